@@ -1,0 +1,1 @@
+"""Engine-neutral circuit: elements, probes and the waveforms that come back."""

@@ -1,0 +1,160 @@
+"""The engine-neutral circuit: every element is a small frozen record of its parameters.
+
+Nodes are text, ``"array/plus"``, ``"inverter slot/plus to pe/hot"``; ``GROUND`` is remote
+earth and nothing else. Element names are unique in a network. ``group`` names the thing of
+the scenario an element belongs to (``"cable field run"``), for comments in a deck and for
+messages. Currents count positive from ``a`` to ``b`` through the element.
+
+How an element is written for ngspice stands in ``engine``; nothing here knows it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surgesim.physics.varistor import VaristorLaw
+from surgesim.physics.waveforms import Waveform
+
+GROUND = "remote earth"
+"""The reference node: earth far from every electrode."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """What all two-terminal elements share."""
+
+    name: str
+    a: str
+    b: str
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Resistor(Element):
+    """Ohmic resistance in ohm."""
+
+    resistance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Inductor(Element):
+    """Inductance in henry."""
+
+    inductance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Capacitor(Element):
+    """Capacitance in farad."""
+
+    capacitance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ammeter(Element):
+    """A wire whose current is recorded."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VoltageSource(Element):
+    """Ideal voltage source, v(a) - v(b) = offset + waveform(t), in volt."""
+
+    waveform: Waveform | None = None
+    offset: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurrentSource(Element):
+    """Ideal current source pushing waveform(t) ampere from a through itself into b."""
+
+    waveform: Waveform
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Varistor(Element):
+    """Metal-oxide varistor; its static law carries the tolerance already."""
+
+    law: VaristorLaw
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clamp(Element):
+    """Textbook limiter: open below ``voltage`` (either sign), above it ``resistance`` ohm.
+
+    For comparison with worked examples only; no real arrester is like it.
+    """
+
+    voltage: float
+    resistance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhotovoltaicSource(Element):
+    """An array seen from its two poles, a = plus, b = minus.
+
+    Delivers ``short_circuit_current`` below the knee and nothing at ``open_circuit_voltage``;
+    beyond either end of that range it conducts through ``resistance`` (cells forward above
+    the open-circuit voltage, bypass diodes below zero).
+    """
+
+    open_circuit_voltage: float
+    short_circuit_current: float
+    resistance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Insulation(Element):
+    """Insulation that flashes over once \\|v\\| passes ``level``, and stays an arc after that.
+
+    ``lag`` is the time constant of the collapse in seconds, ``resistance`` the arc's in ohm.
+    """
+
+    level: float
+    lag: float = 10e-9
+    resistance: float = 0.1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coupling:
+    """Mutual inductance in henry between two inductors, by name; dots at their ``a`` ends."""
+
+    name: str
+    first: str
+    second: str
+    mutual: float
+    group: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A multiconductor line in modal form, its reference remote earth.
+
+    For n conductors: ``near`` and ``far`` are their n end nodes; the conductor voltages are
+    ``voltage_modes @ modal voltages``, the conductor currents ``inv(voltage_modes).T @ modal
+    currents``. Each mode is a lossless line of ``impedance`` (ohm) and ``delay`` (s).
+    At each end of a mode stands in series half of ``resistance`` (ohm, whole line), and half
+    of ``return_resistance`` in parallel with half of ``return_inductance`` (ohm, H, whole
+    line): the earth's resistance, felt by a front and faded out on the tail.
+    """
+
+    name: str
+    near: tuple[str, ...]
+    far: tuple[str, ...]
+    voltage_modes: tuple[tuple[float, ...], ...]
+    impedance: tuple[float, ...]
+    delay: tuple[float, ...]
+    resistance: tuple[float, ...]
+    return_resistance: tuple[float, ...]
+    return_inductance: tuple[float, ...]
+    group: str = ""
+
+    @property
+    def modes(self) -> NDArray[np.float64]:
+        """Modal voltage matrix, shape (n, n)."""
+        return np.array(self.voltage_modes)
+
+
+AnyElement = Element | Coupling | Line

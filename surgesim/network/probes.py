@@ -1,0 +1,82 @@
+"""What is to be read off a network once it has run, with the limits it is held against."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """What a terminal pair stands.
+
+    ``kind`` is ``"withstand"`` (rated impulse withstand voltage, 1.2/50) or ``"highest
+    voltage"``; ``origin`` is ``certificate``, ``table`` or ``guess``; ``where`` names the
+    document.
+    """
+
+    kind: str
+    volts: float
+    origin: str
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TerminalProbe:
+    """The voltage v(a) - v(b) at one terminal pair of a piece of equipment.
+
+    ``bar`` is the local earth bar's node, ``insulation`` the name of the Insulation element
+    across the pair (its level in ``flashover`` volt), None where there is none.
+    """
+
+    equipment: str
+    pair: str
+    place: str
+    a: str
+    b: str
+    limit: Limit
+    bar: str | None = None
+    insulation: str | None = None
+    flashover: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rating:
+    """What an arrester element may bear; None where its card does not say.
+
+    ``continuous`` is Uc or Ucpv in volt; currents in ampere; ``charge`` in coulomb and
+    ``specific_energy`` (W/R) in joule per ohm are those of one pulse at the largest rated
+    current: Iimp 10/350 for class I, Imax 8/20 for class II. ``basis`` says which, in words.
+    """
+
+    device_class: str
+    continuous: float | None
+    nominal_current: float | None
+    peak: float | None
+    charge: float | None
+    specific_energy: float | None
+    basis: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArresterProbe:
+    """One element of a fitted arrester: v(a) - v(b) across it and the current through it."""
+
+    slot: str
+    element: str
+    card: str
+    place: str
+    a: str
+    b: str
+    ammeter: str
+    rating: Rating
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarthProbe:
+    """One electrode: its bar's rise over remote earth and the current it carries."""
+
+    name: str
+    place: str
+    node: str
+    ammeter: str
+    resistance: float
