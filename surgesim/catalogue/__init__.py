@@ -1,0 +1,1 @@
+"""The model cards: arresters, cables and surge shapes, each number with unit and source."""

@@ -1,0 +1,253 @@
+"""What a model card holds. Every number has a value with its unit, and a source."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, Generic, Literal, TypeVar
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from surgesim.physics.varistor import fit_three_numbers
+from surgesim.physics.waveforms import (
+    CubicExponential,
+    DampedSine,
+    DoubleExponential,
+    Heidler,
+    Ramp,
+    Step,
+    Waveform,
+)
+from surgesim.reading.quantities import (
+    AREA,
+    CAPACITANCE,
+    CUBIC_RATE,
+    CURRENT,
+    INDUCTANCE,
+    LENGTH,
+    NUMBER,
+    RATE,
+    RESISTANCE,
+    RESISTANCE_PER_LENGTH,
+    SPEED,
+    TIME,
+    VOLTAGE,
+    Quantity,
+)
+from surgesim.reading.schema import CardName, Form, Text
+
+Voltage = Annotated[float, Quantity(VOLTAGE, most=1e9)]
+Current = Annotated[float, Quantity(CURRENT, most=1e7)]
+Resistance = Annotated[float, Quantity(RESISTANCE, most=1e15)]
+Capacitance = Annotated[float, Quantity(CAPACITANCE, bound="not negative", most=1.0)]
+Inductance = Annotated[float, Quantity(INDUCTANCE, bound="not negative", most=1.0)]
+Length = Annotated[float, Quantity(LENGTH, most=1e6)]
+Area = Annotated[float, Quantity(AREA, most=1.0)]
+PerLength = Annotated[float, Quantity(RESISTANCE_PER_LENGTH, bound="not negative", most=1e3)]
+Time = Annotated[float, Quantity(TIME, most=10.0)]
+Rate = Annotated[float, Quantity(RATE, most=1e12)]
+CubicRate = Annotated[float, Quantity(CUBIC_RATE, most=1e30)]
+Speed = Annotated[float, Quantity(SPEED, most=3e8)]
+Number = Annotated[float, Quantity(NUMBER, most=1e9)]
+
+Value = TypeVar("Value")
+Conductor = Literal[
+    "plus", "minus", "l1", "l2", "l3", "n", "pe", "pen", "frame", "screen", "data a", "data b"
+]
+
+
+class Sourced(Form, Generic[Value]):
+    """A number and where it comes from."""
+
+    value: Value
+    source: Text = Field(min_length=3)
+
+    examples: ClassVar[dict[str, str]] = {
+        "value": "4 kV",
+        "source": "IEC 61643-31:2018, preferred value",
+    }
+
+
+class Card(Form):
+    """What every card has: its kind and a line about it."""
+
+    about: Text = Field(min_length=3)
+
+    examples: ClassVar[dict[str, str]] = {
+        "about": "Generic class II varistor arrester",
+        "Up": "{value: 4 kV, source: IEC 61643-31:2018}",
+        "In": "{value: 20 kA, source: IEC 61643-31:2018}",
+    }
+
+
+class VaristorArrester(Card):
+    """One metal-oxide element of a limiting arrester, by the numbers on its nameplate.
+
+    ``reference voltage`` is at 1 mA; ``Up`` is the declared level at ``In``; ``inductance`` is
+    the element's own with its base, without leads.
+    """
+
+    kind: Literal["varistor arrester"]
+    test_class: Literal["I", "II"]
+    Ucpv: Sourced[Voltage]
+    reference_voltage: Sourced[Voltage]
+    In: Sourced[Current]
+    Imax: Sourced[Current] | None = None
+    Iimp: Sourced[Current] | None = None
+    Up: Sourced[Voltage]
+    capacitance: Sourced[Capacitance]
+    inductance: Sourced[Inductance]
+
+    @model_validator(mode="after")
+    def _consistent(self) -> VaristorArrester:
+        if self.test_class == "I" and self.Iimp is None:
+            raise PydanticCustomError("card", "a class I arrester needs 'Iimp'")
+        if self.test_class == "II" and self.Imax is None:
+            raise PydanticCustomError("card", "a class II arrester needs 'Imax'")
+        if self.reference_voltage.value < self.Ucpv.value:
+            raise PydanticCustomError("card", "'reference voltage' is below 'Ucpv'")
+        try:
+            fit_three_numbers(
+                reference_voltage=self.reference_voltage.value,
+                nominal_current=self.In.value,
+                level=self.Up.value / 1.1,
+            )
+        except ValueError as error:
+            raise PydanticCustomError("card", "{words}", {"words": str(error)}) from None
+        return self
+
+
+class TextbookLimiter(Card):
+    """An ideal limiter of worked examples: open below ``voltage``, ``resistance`` above it."""
+
+    kind: Literal["textbook limiter"]
+    voltage: Sourced[Voltage]
+    resistance: Sourced[Resistance]
+
+
+class Cable(Card):
+    """A cable by its make-up: one core a conductor, round and equal, each insulated.
+
+    ``core diameter`` is over the core's insulation. The conductor counts as solid with the
+    radius of its cross-section; ``resistance`` is that of direct current at 20 degC.
+    """
+
+    kind: Literal["cable"]
+    cores: tuple[Conductor, ...] = Field(min_length=1)
+    section: Sourced[Area]
+    core_diameter: Sourced[Length]
+    permittivity: Sourced[Number]
+    resistance: Sourced[PerLength]
+
+    examples: ClassVar[dict[str, str]] = {**Card.examples, "cores": "[plus, minus]"}
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Cable:
+        if len(set(self.cores)) != len(self.cores):
+            raise PydanticCustomError("card", "'cores' names a conductor twice")
+        if self.core_diameter.value**2 * 0.785 <= self.section.value:
+            raise PydanticCustomError("card", "'core diameter' is smaller than the conductor")
+        if self.permittivity.value < 1:
+            raise PydanticCustomError("card", "'permittivity' is below 1")
+        return self
+
+
+class TextbookLine(Card):
+    """A lossless line of one conductor over earth, as worked examples state it."""
+
+    kind: Literal["textbook line"]
+    cores: tuple[Conductor, ...] = Field(min_length=1, max_length=1)
+    surge_impedance: Sourced[Resistance]
+    velocity: Sourced[Speed]
+
+    examples: ClassVar[dict[str, str]] = {**Card.examples, "cores": "[plus]"}
+
+
+SHAPES: dict[str, tuple[type[Waveform], dict[str, str]]] = {
+    "heidler": (
+        Heidler,
+        {"correction": "correction", "front": "front", "tail": "tail", "exponent": "exponent"},
+    ),
+    "double exponential": (
+        DoubleExponential,
+        {"scale": "correction", "decay": "decay rate", "rise": "rise rate"},
+    ),
+    "cubic exponential": (CubicExponential, {"scale": "cubic rate", "time_constant": "tail"}),
+    "damped sine": (
+        DampedSine,
+        {
+            "correction": "correction",
+            "time_constant": "tail",
+            "angular_frequency": "angular frequency",
+        },
+    ),
+    "ramp": (Ramp, {"rise": "front"}),
+    "step": (Step, {"rise": "front"}),
+}
+"""Formula name on a card -> its waveform and, for each parameter, the card's key."""
+
+
+class SurgeShape(Card):
+    """The shape of a surge, as a named formula with its constants; the scenario sets the peak."""
+
+    kind: Literal["surge shape"]
+    formula: Literal[
+        "heidler", "double exponential", "cubic exponential", "damped sine", "ramp", "step"
+    ]
+    correction: Sourced[Number] | None = None
+    front: Sourced[Time] | None = None
+    tail: Sourced[Time] | None = None
+    exponent: Sourced[Number] | None = None
+    decay_rate: Sourced[Rate] | None = None
+    rise_rate: Sourced[Rate] | None = None
+    cubic_rate: Sourced[CubicRate] | None = None
+    angular_frequency: Sourced[Rate] | None = None
+
+    @model_validator(mode="after")
+    def _complete(self) -> SurgeShape:
+        needed = set(SHAPES[self.formula][1].values())
+        given = {key for key in self._constants() if self._constants()[key] is not None}
+        for key in sorted(needed - given):
+            raise PydanticCustomError(
+                "card", "{words}", {"words": f"formula {self.formula!r} needs {key!r}"}
+            )
+        for key in sorted(given - needed):
+            raise PydanticCustomError(
+                "card", "{words}", {"words": f"formula {self.formula!r} has no {key!r}"}
+            )
+        return self
+
+    def _constants(self) -> dict[str, Sourced[float] | None]:
+        return {
+            "correction": self.correction,
+            "front": self.front,
+            "tail": self.tail,
+            "exponent": self.exponent,
+            "decay rate": self.decay_rate,
+            "rise rate": self.rise_rate,
+            "cubic rate": self.cubic_rate,
+            "angular frequency": self.angular_frequency,
+        }
+
+    def waveform(self, peak: float) -> Waveform:
+        """The surge of this shape with ``peak`` in ampere or volt."""
+        kind, keys = SHAPES[self.formula]
+        given = self._constants()
+        constants = {name: constant.value for name, key in keys.items() if (constant := given[key])}
+        return kind(peak=peak, **constants)
+
+
+AnyCard = Annotated[
+    VaristorArrester | TextbookLimiter | Cable | TextbookLine | SurgeShape,
+    Field(discriminator="kind"),
+]
+Arrester = VaristorArrester | TextbookLimiter
+Conductors = Cable | TextbookLine
+
+
+class CardFile(Form):
+    """A file of cards, by name; a scenario's own ``cards`` section has the same form."""
+
+    surgesim: Literal["1"]
+    cards: dict[CardName, AnyCard] = Field(min_length=1)
+
+    examples: ClassVar[dict[str, str]] = {"surgesim": "1", "cards": "{my arrester: {kind: …}}"}

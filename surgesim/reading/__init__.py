@@ -1,0 +1,1 @@
+"""Reading what people write: YAML with line numbers, quantities with units, names."""

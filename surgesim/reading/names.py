@@ -1,0 +1,59 @@
+"""Names that users give to things: what is allowed, and the nearest one to a misspelling."""
+
+from __future__ import annotations
+
+import difflib
+import unicodedata
+from collections.abc import Iterable
+
+LONGEST = 60
+FORBIDDEN = '."/|'
+
+
+def complaint_about(name: str, *, forbidden: str = FORBIDDEN) -> str:
+    """Why ``name`` cannot be used, or an empty text.
+
+    Names reach a circuit, a file of results and a screen, so they are one printable line in
+    composed Unicode without the characters that separate a path.
+    """
+    if not name.strip():
+        return "a name must not be empty"
+    if name != name.strip() or "  " in name:
+        return "a name has no spaces at its ends and no double ones"
+    if len(name) > LONGEST:
+        return f"a name has at most {LONGEST} characters"
+    if any(letter in forbidden for letter in name):
+        return f"a name has none of {' '.join(forbidden)}"
+    if any(unicodedata.category(letter) in ("Cc", "Cf", "Zl", "Zp", "Cs", "Co") for letter in name):
+        return "a name is one line of printable characters"
+    if unicodedata.normalize("NFC", name) != name:
+        return "a name must be in composed Unicode (NFC)"
+    return ""
+
+
+def folded(name: str) -> str:
+    """The form under which two names count as the same."""
+    return unicodedata.normalize("NFKC", name).casefold()
+
+
+def collisions(names: Iterable[str]) -> list[tuple[str, str]]:
+    """Pairs (earlier, later) of names that differ only by case or lettering."""
+    seen: dict[str, str] = {}
+    found = []
+    for name in names:
+        earlier = seen.setdefault(folded(name), name)
+        if earlier != name:
+            found.append((earlier, name))
+    return found
+
+
+def did_you_mean(name: str, known: Iterable[str]) -> str:
+    """A hint naming the nearest known name, or all of them when few and none is near."""
+    options = list(dict.fromkeys(known))
+    fold = {folded(option): option for option in options}
+    near = difflib.get_close_matches(folded(name)[:200], list(fold), n=1, cutoff=0.6)
+    if near:
+        return f"did you mean {fold[near[0]]!r}?"
+    if 0 < len(options) <= 16:
+        return "known: " + ", ".join(repr(option) for option in options)
+    return ""
