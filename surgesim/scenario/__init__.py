@@ -1,0 +1,1 @@
+"""What a user writes: places, cables, earths, arresters, equipment, surges, and what varies."""

@@ -1,0 +1,166 @@
+"""Named assumptions: what a file may leave out, what is then assumed, and that it is said.
+
+Nothing electrical is defaulted in silence. Each assumption here writes its value into the
+tree, where ``surgesim show`` prints it, and into ``assumed``, which every result lists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from surgesim.reading.quantities import (
+    CURRENT,
+    RESISTANCE,
+    VOLTAGE,
+    Dimension,
+    format_quantity,
+    parse,
+)
+from surgesim.reading.tree import Listing, Mapping, Scalar, Tree
+
+Path = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """``where`` lists the values to fill in a tree, as (path, text, thing it is about)."""
+
+    words: str
+    where: Callable[[Mapping], Iterator[tuple[Path, str, str]]]
+
+
+def with_assumptions(tree: Mapping) -> Mapping:
+    """``tree`` with every assumption that applies filled in and listed under ``assumed``."""
+    listed = [item for item in _listing(tree, ("assumed",))]
+    for assumption in ASSUMPTIONS:
+        things = []
+        for path, text, thing in list(assumption.where(tree)):
+            tree = put(tree, path, Scalar(text, tree.spot))
+            things.append(thing)
+        if things:
+            named = [thing for thing in dict.fromkeys(things) if thing]
+            listed.append(assumption.words + (f" [{', '.join(named)}]" if named else ""))
+    if not listed:
+        return tree
+    return put(tree, ("assumed",), Listing(tuple(Scalar(t, tree.spot) for t in listed), tree.spot))
+
+
+def put(tree: Mapping, path: Path, value: Tree) -> Mapping:
+    """``tree`` with ``value`` at ``path``; the mappings on the way must exist."""
+    entries, keys = dict(tree.entries), dict(tree.keys)
+    if len(path) > 1:
+        below = entries[path[0]]
+        if not isinstance(below, Mapping):
+            raise KeyError(path)
+        value = put(below, path[1:], value)
+    entries[path[0]] = value
+    keys.setdefault(path[0], tree.spot)
+    return Mapping(entries, keys, tree.spot)
+
+
+def _listing(tree: Mapping, path: Path) -> list[str]:
+    found: Tree | None = tree
+    for step in path:
+        found = found.entries.get(step) if isinstance(found, Mapping) else None
+    items = found.items if isinstance(found, Listing) else ()
+    return [item.text for item in items if isinstance(item, Scalar)]
+
+
+def _things(tree: Mapping, section: str) -> Iterator[tuple[str, Mapping]]:
+    found = tree.entries.get(section)
+    if isinstance(found, Mapping):
+        for name, thing in found.entries.items():
+            if isinstance(thing, Mapping):
+                yield name, thing
+
+
+def _top(key: str, text: str) -> Callable[[Mapping], Iterator[tuple[Path, str, str]]]:
+    def where(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+        if key not in tree.entries:
+            yield (key,), text, ""
+
+    return where
+
+
+def _in_each(
+    section: str, key: str, text: str
+) -> Callable[[Mapping], Iterator[tuple[Path, str, str]]]:
+    def where(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+        for name, thing in _things(tree, section):
+            if key not in thing.entries:
+                yield (section, name, key), text, name
+
+    return where
+
+
+def _number(thing: Mapping, key: str, dimension: Dimension) -> float | None:
+    """A quantity of a thing, None when absent or unreadable (which the schema reports)."""
+    value = thing.entries.get(key)
+    try:
+        return parse(value.text, dimension) if isinstance(value, Scalar) else None
+    except ValueError:
+        return None
+
+
+def _duct_width(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, cable in _things(tree, "cables"):
+        laying = cable.entries.get("laying")
+        if not isinstance(laying, Scalar):
+            continue
+        words = " ".join(laying.text.split())
+        if words.startswith("plastic duct ") and " wide" not in words:
+            rest = words.removeprefix("plastic duct ")
+            yield ("cables", name, "laying"), f"plastic duct 50 mm wide {rest}", name
+
+
+def _lead_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, slot in _things(tree, "arresters"):
+        leads = slot.entries.get("leads")
+        if isinstance(leads, Mapping) and "inductance" not in leads.entries:
+            yield ("arresters", name, "leads", "inductance"), "1 uH/m", name
+
+
+def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, supply in _things(tree, "supply"):
+        voltage = _number(supply, "voltage", VOLTAGE)
+        current = _number(supply, "Isc at STC", CURRENT)
+        if "resistance" not in supply.entries and voltage and current:
+            ohms = float(f"{abs(0.04 * voltage / current):.3g}")
+            yield ("supply", name, "resistance"), format_quantity(ohms, RESISTANCE), name
+
+
+def _flashover(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, thing in _things(tree, "equipment"):
+        for pair, limits in thing.entries.items():
+            if not isinstance(limits, Mapping) or "flashover" in limits.entries:
+                continue
+            withstand = _number(limits, "withstand", VOLTAGE)
+            if withstand:
+                level = format_quantity(2 * withstand, VOLTAGE)
+                yield ("equipment", name, pair, "flashover"), level, name
+
+
+ASSUMPTIONS = (
+    Assumption(
+        "asked margin 25 %: peak at most 0.8 of the withstand (IEC 60364-5-53 cl. 534, from memory)",
+        _top("asked margin", "25 %"),
+    ),
+    Assumption(
+        "arresters at their declared level, the highest the card allows",
+        _top("arrester tolerance", "declared"),
+    ),
+    Assumption("surges of positive polarity", _top("polarity", "positive")),
+    Assumption("duct 50 mm wide inside (common practice, no source)", _duct_width),
+    Assumption("arresters wired as a tee", _in_each("arresters", "wiring", "tee")),
+    Assumption("arrester leads 1 uH/m (common practice, no source)", _lead_inductance),
+    Assumption("array lit, at its open-circuit voltage", _in_each("supply", "state", "lit")),
+    Assumption(
+        "array conducts beyond 0 V and its open-circuit voltage through 4 % of Voc/Isc (a guess)",
+        _array_resistance,
+    ),
+    Assumption(
+        "insulation flashes over at twice its withstand where no level is given (a guess)",
+        _flashover,
+    ),
+)

@@ -1,0 +1,504 @@
+"""The scenario: one installation with one wiring and one surge, as frozen records.
+
+The same forms are what a file is checked against and what ``surgesim show`` prints: printing
+a resolved scenario and reading it again gives an equal object.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import (
+    BeforeValidator,
+    Field,
+    PlainSerializer,
+    SerializerFunctionWrapHandler,
+    model_serializer,
+    model_validator,
+)
+from pydantic_core import PydanticCustomError
+
+from surgesim.catalogue.cards import AnyCard, Conductor
+from surgesim.reading.quantities import (
+    CAPACITANCE,
+    CURRENT,
+    FLASH_DENSITY,
+    INDUCTANCE,
+    INDUCTANCE_PER_LENGTH,
+    LENGTH,
+    PERCENT,
+    RESISTANCE,
+    RESISTIVITY,
+    TEMPERATURE,
+    VOLTAGE,
+    Quantity,
+    format_quantity,
+    parse,
+)
+from surgesim.reading.schema import CardName, Count, Form, Name, Text
+
+REMOTE_EARTH = "remote earth"
+
+Position = Annotated[float, Quantity(LENGTH, bound="any", most=1e5)]
+Length = Annotated[float, Quantity(LENGTH, most=1e5)]
+LeadLength = Annotated[float, Quantity(LENGTH, bound="not negative", most=100.0)]
+Voltage = Annotated[float, Quantity(VOLTAGE, most=1e8)]
+Current = Annotated[float, Quantity(CURRENT, most=1e6)]
+Resistance = Annotated[float, Quantity(RESISTANCE, most=1e12)]
+Inductance = Annotated[float, Quantity(INDUCTANCE, bound="not negative", most=1e-2)]
+PerMetre = Annotated[float, Quantity(INDUCTANCE_PER_LENGTH, most=1e-5)]
+Capacitance = Annotated[float, Quantity(CAPACITANCE, bound="not negative", most=0.1)]
+Resistivity = Annotated[float, Quantity(RESISTIVITY, most=1e6)]
+FlashDensity = Annotated[float, Quantity(FLASH_DENSITY, bound="not negative", most=1e3)]
+Temperature = Annotated[float, Quantity(TEMPERATURE, bound="any", most=400.0)]
+Percentage = Annotated[float, Quantity(PERCENT, bound="not negative", most=100.0)]
+
+
+def _error(words: str) -> PydanticCustomError:
+    return PydanticCustomError("form", "{words}", {"words": words})
+
+
+# --- where ---------------------------------------------------------------------------------
+
+
+class Site(Form):
+    """What holds for the whole site."""
+
+    soil: Resistivity
+    flash_density: FlashDensity | None = None
+    lowest_air_temperature: Temperature | None = None
+
+
+class Place(Form):
+    """A spot of the installation. Its terminals are its conductors and its own ``bars``."""
+
+    x: Position | None = None
+    y: Position | None = None
+    height: Position | None = None
+    bars: tuple[Name, ...] = ()
+
+    examples: ClassVar[dict[str, str]] = {"bars": "[inverter bar]"}
+
+
+class Laying(Form):
+    """How a cable lies: over earth at a height, or in a plastic duct at a depth.
+
+    Written as a phrase: ``in air 0.5 m high``, ``plastic duct 50 mm wide 0.7 m deep``.
+    """
+
+    in_: Literal["air", "plastic duct"]
+    distance: Length
+    width: Length | None = None
+
+
+_LAYING = re.compile(
+    r"(?:in (?P<air>air) (?P<height>\S+ ?\S+) high)"
+    r"|(?:(?P<duct>plastic duct)(?: (?P<width>\S+ ?\S+) wide)? (?P<depth>\S+ ?\S+) deep)"
+)
+
+
+def _laying(value: object) -> Any:
+    if not isinstance(value, str) or not (match := _LAYING.fullmatch(" ".join(value.split()))):
+        raise _error("expected 'in air 0.5 m high' or 'plastic duct 50 mm wide 0.7 m deep'")
+    distance = match["height"] or match["depth"]
+    return {"in": match["air"] or match["duct"], "distance": distance, "width": match["width"]}
+
+
+def _laying_text(laying: Laying) -> str:
+    distance = format_quantity(laying.distance, LENGTH)
+    if laying.in_ == "air":
+        return f"in air {distance} high"
+    width = f"{format_quantity(laying.width, LENGTH)} wide " if laying.width else ""
+    return f"plastic duct {width}{distance} deep"
+
+
+LayingPhrase = Annotated[
+    Laying, BeforeValidator(_laying), PlainSerializer(_laying_text, return_type=str)
+]
+
+
+class Cable(Form):
+    """Conductors from one place to another over one route.
+
+    ``laid with`` names the cable whose duct or route it shares over its whole length;
+    ``carries`` says which cores count (all, when absent); ``count`` is how many equal runs.
+    """
+
+    from_: Name
+    to: Name
+    length: Length
+    type: Text
+    laying: LayingPhrase | None = None
+    laid_with: Name | None = None
+    carries: tuple[Conductor, ...] | None = Field(default=None, min_length=1)
+    count: Count = 1
+
+    examples: ClassVar[dict[str, str]] = {
+        "from": "array",
+        "to": "inverter room",
+        "type": "pv pair 6 mm2",
+        "laying": "plastic duct 0.7 m deep",
+        "carries": "[plus, minus]",
+    }
+
+
+class Rod(Form):
+    """A driven rod: its resistance follows from its size and the soil."""
+
+    length: Length
+    diameter: Length
+
+
+class Earth(Form):
+    """An electrode between a bar and remote earth, as measured or as a rod in the site's soil."""
+
+    at: Name
+    bar: Text
+    measured: Resistance | None = None
+    measured_on: Text | None = None
+    rod: Rod | None = None
+    inductance: Inductance
+
+    examples: ClassVar[dict[str, str]] = {
+        "at": "array",
+        "bar": "pe",
+        "rod": "{length: 2.4 m, diameter: 16 mm}",
+    }
+
+    @model_validator(mode="after")
+    def _one_resistance(self) -> Earth:
+        if (self.measured is None) == (self.rod is None):
+            raise _error(
+                "give either 'measured: 38 ohm' or 'rod: {length: 2.4 m, diameter: 16 mm}'"
+            )
+        return self
+
+
+class Bond(Form):
+    """A short conductor between two terminals, such as ``array frame`` to ``array pe``."""
+
+    from_: Text
+    to: Text
+    length: Annotated[float, Quantity(LENGTH, most=10.0)]
+    type: Text
+
+    examples: ClassVar[dict[str, str]] = {
+        "from": "array frame",
+        "to": "array pe",
+        "type": "copper 16 mm2",
+    }
+
+
+# --- what stands on the wires ----------------------------------------------------------------
+
+
+class Reference(Form):
+    """How the DC side stands to earth: leakage of each pole, or the pole that is earthed."""
+
+    to: Text
+    each_pole: Resistance | None = None
+    earthed_pole: Literal["plus", "minus"] | None = None
+    through: Resistance | None = None
+
+    examples: ClassVar[dict[str, str]] = {"to": "frame", "earthed pole": "minus"}
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Reference:
+        if (self.each_pole is None) == (self.earthed_pole is None):
+            raise _error("give either 'each pole: 2 Mohm' or 'earthed pole: minus' with 'through'")
+        if (self.earthed_pole is None) != (self.through is None):
+            raise _error("'earthed pole' and 'through' belong together, such as 'through: 1 ohm'")
+        return self
+
+
+class Supply(Form):
+    """A photovoltaic array on plus and minus.
+
+    ``voltage`` is its open-circuit voltage; ``dark`` it stands at zero and delivers nothing,
+    but its cells still conduct above that voltage and its bypass diodes below zero, through
+    ``resistance``.
+    """
+
+    at: Name
+    voltage: Voltage
+    Isc_at_STC: Current
+    resistance: Resistance
+    state: Literal["lit", "dark"]
+    reference: Reference
+
+    examples: ClassVar[dict[str, str]] = {
+        "at": "array",
+        "reference": "{to: frame, each pole: 2 Mohm}",
+    }
+
+
+# --- arresters -------------------------------------------------------------------------------
+
+
+class EarthLead(Form):
+    """Length of the earth lead and the bar it lands on: ``0.5 m to pe``."""
+
+    length: LeadLength
+    to: Text
+
+
+def _earth_lead(value: object) -> Any:
+    if not isinstance(value, str) or not (match := re.fullmatch(r"(.+?) to (.+)", value.strip())):
+        raise _error("expected a length and the bar it lands on, such as '0.5 m to pe'")
+    try:
+        parse(match[1], LENGTH)
+    except ValueError as error:
+        raise _error(str(error)) from None
+    return {"length": match[1], "to": match[2]}
+
+
+EarthLeadPhrase = Annotated[
+    EarthLead,
+    BeforeValidator(_earth_lead),
+    PlainSerializer(
+        lambda lead: f"{format_quantity(lead.length, LENGTH)} to {lead.to}", return_type=str
+    ),
+]
+
+
+class Leads(Form):
+    """Lengths of an arrester's connecting leads. ``line`` is each conductor's own."""
+
+    line: LeadLength
+    earth: EarthLeadPhrase | None = None
+    inductance: PerMetre
+
+    examples: ClassVar[dict[str, str]] = {"earth": "0.5 m to pe"}
+
+
+def _pairs(value: object) -> Any:
+    if isinstance(value, str):
+        value = [value]
+    if not isinstance(value, list) or not value or not all(isinstance(v, str) for v in value):
+        raise _error("expected 'each pole to pe', 'plus to minus' or a list of such pairs")
+    pairs: list[str] = []
+    for item in value:
+        words = " ".join(item.split())
+        if words.startswith("each pole to "):
+            bar = words.removeprefix("each pole to ")
+            pairs += [f"plus to {bar}", f"minus to {bar}"]
+        else:
+            pairs.append(words)
+    return pairs
+
+
+class Arrester(Form):
+    """A slot for an arrester: where it sits, across what, with which leads and which card."""
+
+    at: Name
+    across: Annotated[tuple[Text, ...], BeforeValidator(_pairs)]
+    leads: Leads
+    wiring: Literal["tee", "V"]
+    card: Text
+
+    examples: ClassVar[dict[str, str]] = {
+        "at": "inverter room",
+        "across": "each pole to pe",
+        "leads": "{line: 0.3 m, earth: 0.5 m to pe}",
+        "card": "pv 1000 class II",
+    }
+
+
+# --- what is protected -----------------------------------------------------------------------
+
+
+class Pair(Form):
+    """One terminal pair: what it stands and where that is from, its capacitance, its insulation.
+
+    ``withstand`` is a rated impulse withstand voltage (1.2/50); ``highest voltage`` is for
+    parts that are no clearance, such as a filter capacitor.
+    """
+
+    withstand: Voltage | None = None
+    highest_voltage: Voltage | None = None
+    from_: Literal["certificate", "table", "guess"]
+    where: Text | None = None
+    capacitance: Capacitance
+    flashover: Voltage | None = None
+
+    examples: ClassVar[dict[str, str]] = {"from": "table"}
+
+    @model_validator(mode="after")
+    def _one_limit(self) -> Pair:
+        if (self.withstand is None) == (self.highest_voltage is None):
+            raise _error("give either 'withstand: 6 kV' or 'highest voltage: 1100 V'")
+        if self.from_ != "guess" and self.where is None:
+            raise _error(
+                f"'from: {self.from_}' needs 'where', such as 'where: IEC 62109-1 Table 16'"
+            )
+        if self.flashover is not None and self.flashover < (self.withstand or 0):
+            raise _error("'flashover' is below 'withstand'")
+        if self.flashover is not None and self.highest_voltage is not None:
+            raise _error("'flashover' goes with 'withstand'; a 'highest voltage' has none")
+        return self
+
+
+class Equipment(Form):
+    """Equipment at a place: its terminal pairs, or why it is not assessed.
+
+    In a file the pairs stand beside ``at``: ``plus to pe: {withstand: 6 kV, …}``.
+    """
+
+    at: Name
+    bar: Text | None = None
+    not_assessed: Text | None = None
+    pairs: dict[Text, Pair] = Field(default_factory=dict)
+
+    examples: ClassVar[dict[str, str]] = {"at": "inverter room"}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _gather(cls, value: Any) -> Any:
+        if not isinstance(value, dict) or "pairs" in value:
+            return value
+        pairs = {key: pair for key, pair in value.items() if " to " in key}
+        rest = {key: item for key, item in value.items() if " to " not in key}
+        return {**rest, "pairs": pairs}
+
+    @model_validator(mode="after")
+    def _assessed_or_not(self) -> Equipment:
+        if bool(self.pairs) == (self.not_assessed is not None):
+            raise _error(
+                "give its terminal pairs, such as 'plus to pe: {withstand: 6 kV, from: guess, "
+                "capacitance: 10 nF}', or 'not assessed: why'"
+            )
+        return self
+
+    @model_serializer(mode="wrap")
+    def _spread(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        written: dict[str, Any] = handler(self)
+        return {**{k: v for k, v in written.items() if k != "pairs"}, **written.get("pairs", {})}
+
+
+# --- surges ----------------------------------------------------------------------------------
+
+
+class Peak(Form):
+    """Peak of a surge: a current or a voltage."""
+
+    value: float
+    unit: Literal["A", "V"]
+
+
+def _peak(value: object) -> Any:
+    if isinstance(value, str):
+        for unit, dimension in (("A", CURRENT), ("V", VOLTAGE)):
+            try:
+                number = parse(value, dimension)
+            except ValueError:
+                continue
+            if 0 < number <= 1e7:
+                return {"value": number, "unit": unit}
+            raise _error(f"{value!r} must be more than zero and at most 10 million")
+        try:
+            parse(value, CURRENT)
+        except ValueError as error:
+            raise _error(f"{error} (or a voltage such as '6 kV')") from None
+    raise _error("expected a current such as '5 kA' or a voltage such as '6 kV'")
+
+
+PeakText = Annotated[
+    Peak,
+    BeforeValidator(_peak),
+    PlainSerializer(
+        lambda peak: format_quantity(peak.value, CURRENT if peak.unit == "A" else VOLTAGE),
+        return_type=str,
+    ),
+]
+
+
+class Surge(Form):
+    """What enters the installation, where, and where it returns.
+
+    A current may have a ``channel`` impedance beside it; a voltage stands behind its ``source
+    impedance``.
+    """
+
+    shape: Text
+    peak: PeakText
+    into: Text
+    returns: Text
+    channel: Resistance | None = None
+    source_impedance: Resistance | None = None
+
+    examples: ClassVar[dict[str, str]] = {
+        "shape": "10/350",
+        "peak": "5 kA",
+        "into": "array frame",
+        "returns": REMOTE_EARTH,
+    }
+
+    @model_validator(mode="after")
+    def _impedance(self) -> Surge:
+        if self.peak.unit == "V" and self.source_impedance is None:
+            raise _error("a voltage surge needs 'source impedance', such as '2 ohm'")
+        if self.peak.unit == "V" and self.channel is not None:
+            raise _error("'channel' goes with a current; a voltage has a 'source impedance'")
+        if self.peak.unit == "A" and self.source_impedance is not None:
+            raise _error("'source impedance' goes with a voltage; a current has a 'channel'")
+        return self
+
+
+# --- the whole -------------------------------------------------------------------------------
+
+
+class Scenario(Form):
+    """One installation, one wiring, one surge; every default filled in, every card inlined."""
+
+    surgesim: Literal["1"]
+    title: Text
+    question: Text | None = None
+    site: Site
+    places: dict[Name, Place] = Field(min_length=1)
+    cables: dict[Name, Cable] = Field(default_factory=dict)
+    earths: dict[Name, Earth] = Field(min_length=1)
+    bonds: dict[Name, Bond] = Field(default_factory=dict)
+    supply: dict[Name, Supply] = Field(default_factory=dict)
+    arresters: dict[Name, Arrester] = Field(default_factory=dict)
+    equipment: dict[Name, Equipment] = Field(min_length=1)
+    surges: dict[Name, Surge] = Field(min_length=1)
+    asked_margin: Percentage
+    arrester_tolerance: Literal["low", "nominal", "declared"]
+    polarity: Literal["positive", "negative"]
+    cards: dict[CardName, AnyCard] = Field(default_factory=dict)
+    assumed: tuple[Text, ...] = ()
+
+    examples: ClassVar[dict[str, str]] = {
+        "surgesim": "1",
+        "title": "Brackenmoss dairy barn",
+        "site": "{soil: 170 ohm m}",
+        "places": "{array: {x: 0 m, y: 0 m}}",
+        "earths": "{array rod: {at: array, bar: pe, measured: 38 ohm, inductance: 2 uH}}",
+        "equipment": "{inverter: {at: array, plus to pe: {withstand: 6 kV, from: guess, …}}}",
+        "surges": "{stroke: {shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}}",
+    }
+
+    @property
+    def surge(self) -> Surge:
+        """The one surge of a resolved scenario."""
+        return next(iter(self.surges.values()))
+
+    @property
+    def surge_name(self) -> str:
+        return next(iter(self.surges))
+
+
+class Claim(Form):
+    """A margin that the author asserts for one alternative at one terminal pair."""
+
+    alternative: dict[Name, Name]
+    equipment: Name
+    pair: Text
+    margin: Percentage
+
+    examples: ClassVar[dict[str, str]] = {
+        "alternative": "{fitted: both}",
+        "equipment": "inverter DC input",
+        "pair": "plus to pe",
+    }
