@@ -1,0 +1,122 @@
+"""Where the conductors of a bundle lie, and equal runs in parallel taken as one."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surgesim.physics.conductors import LineConstants
+
+Array = NDArray[np.float64]
+
+
+def close_packed(diameters: Sequence[float]) -> Array:
+    """Axes (n, 2) in m of round cables of ``diameters`` m, packed on a hexagonal lattice.
+
+    The lattice's pitch is the largest diameter. Rows are filled from below, to and fro, so
+    that cables next to each other in the list lie next to each other. The origin is the
+    middle of the cables' axes.
+    """
+    if not diameters or not all(0.0 < d < math.inf for d in diameters):
+        raise ValueError(f"expected positive, finite diameters but got {list(diameters)}")
+    pitch = max(diameters)
+    row_length = math.ceil(math.sqrt(len(diameters)))
+    sites = np.array([_lattice_site(k, row_length) for k in range(len(diameters))])
+    return np.asarray(pitch * (sites - sites.mean(axis=0)))
+
+
+def packed_in_air(diameters: Sequence[float], *, height: float) -> Array:
+    """Axes (n, 2) of close-packed cables with the bundle's middle ``height`` m over the soil."""
+    positions = close_packed(diameters)
+    positions[:, 1] += height
+    lowest = float(np.min(positions[:, 1] - 0.5 * np.array(diameters)))
+    if not lowest > 0.0:
+        raise ValueError(
+            f"a bundle of {len(diameters)} cables with its middle {height:g} m high "
+            "is not clear of the soil"
+        )
+    return positions
+
+
+def packed_in_duct(diameters: Sequence[float], *, inner_radius: float) -> Array:
+    """Axes (n, 2), from the duct's axis, of close-packed cables resting on the duct's floor.
+
+    ValueError where the bundle does not fit inside a duct of ``inner_radius`` m.
+    """
+    positions = close_packed(diameters)
+    free = inner_radius - 0.5 * np.array(diameters)
+    # the middle of the bundle's width over the lowest point of the floor
+    positions[:, 0] -= 0.5 * (positions[:, 0].min() + positions[:, 0].max())
+    room = free**2 - positions[:, 0] ** 2
+    if np.any(free < 0.0) or np.any(room < 0.0):
+        raise _does_not_fit(diameters, inner_radius)
+    half_chord = np.sqrt(room)
+    lowest = float(np.max(-half_chord - positions[:, 1]))
+    highest = float(np.min(half_chord - positions[:, 1]))
+    if lowest > highest:
+        raise _does_not_fit(diameters, inner_radius)
+    positions[:, 1] += lowest
+    return positions
+
+
+def parallel_reduced(constants: LineConstants, groups: Sequence[Sequence[int]]) -> LineConstants:
+    """Constants of a line whose conductors are joined in ``groups`` at both its ends.
+
+    Every conductor's number stands in exactly one group; a group becomes one conductor.
+    With A (n, groups) marking membership::
+
+        L' = (A^T L^-1 A)^-1,   C' = A^T C A
+
+    The soil's resistance is that felt by currents shared as the inductance shares them.
+    """
+    count = len(constants.resistance)
+    members = [k for group in groups for k in group]
+    if sorted(members) != list(range(count)) or not all(len(group) for group in groups):
+        raise ValueError(
+            f"expected every conductor of {count} in exactly one group but got "
+            f"{[list(group) for group in groups]}"
+        )
+    joined = np.zeros((count, len(groups)))
+    for column, group in enumerate(groups):
+        joined[list(group), column] = 1.0
+    front = constants.inductance
+    reduced, sharing = _in_parallel(front, joined)
+    reduced_tail, _ = _in_parallel(front + constants.return_inductance, joined)
+    return LineConstants(
+        inductance=reduced,
+        capacitance=joined.T @ constants.capacitance @ joined,
+        resistance=np.array([_parallel(constants.resistance[list(g)]) for g in groups]),
+        return_resistance=sharing.T @ constants.return_resistance @ sharing,
+        return_inductance=reduced_tail - reduced,
+    )
+
+
+def _lattice_site(k: int, row_length: int) -> tuple[float, float]:
+    """Site ``k`` of a hexagonal lattice of pitch 1 walked to and fro in rows."""
+    row, step = divmod(k, row_length)
+    if row % 2 == 0:
+        return float(step), row * math.sqrt(0.75)
+    return row_length - 0.5 - step, row * math.sqrt(0.75)
+
+
+def _does_not_fit(diameters: Sequence[float], inner_radius: float) -> ValueError:
+    return ValueError(
+        f"{len(diameters)} cables of up to {1e3 * max(diameters):g} mm do not fit, close packed, "
+        f"in a duct of {2e3 * inner_radius:g} mm inner diameter"
+    )
+
+
+def _in_parallel(inductance: Array, joined: Array) -> tuple[Array, Array]:
+    """Inductance of the groups, and how a group's current divides on its conductors."""
+    partial = np.linalg.solve(inductance, joined)
+    reduced = np.linalg.inv(joined.T @ partial)
+    return 0.5 * (reduced + reduced.T), partial @ reduced
+
+
+def _parallel(resistances: Array) -> float:
+    if np.any(resistances == 0.0):
+        return 0.0
+    return float(1.0 / np.sum(1.0 / resistances))
