@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-DISTRIBUTION_OF = {"ruamel": "ruamel.yaml"}  # where the import has another name
+# Where the import has another name, or comes with another distribution.
+DISTRIBUTION_OF = {"ruamel": "ruamel.yaml", "pydantic_core": "pydantic"}
 
 # A command line that answers at once loads none of these before it needs them; pydantic
 # is loaded by reading a scenario.

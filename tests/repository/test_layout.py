@@ -11,6 +11,11 @@ from typing import Any
 import pytest
 from ruamel.yaml import YAML
 
+import surgesim
+from surgesim.errors import SurgesimError
+from surgesim.reading import data
+from surgesim.reading.data import data_folder
+
 ROOT = Path(__file__).resolve().parents[2]
 
 TOP_LEVEL = {
@@ -84,13 +89,12 @@ def test_version_is_the_same_everywhere(project: dict[str, Any]) -> None:
     citation = YAML(typ="safe").load(ROOT / "CITATION.cff")
     newest = re.search(r"^## (\d+\.\d+\.\d+)", (ROOT / "CHANGELOG.md").read_text(), re.MULTILINE)
     assert newest is not None
+    assert surgesim.__version__ == project["version"]
     assert citation["version"] == project["version"] == newest[1]
     assert citation["license"] == project["license"]
 
 
 def test_data_folders_are_found_in_a_checkout() -> None:
-    from surgesim.reading.data import data_folder
-
     assert data_folder("models") == ROOT / "models"
     assert data_folder("scenarios") == ROOT / "scenarios"
 
@@ -98,10 +102,7 @@ def test_data_folders_are_found_in_a_checkout() -> None:
 def test_missing_data_folder_says_where_it_looked(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    from surgesim.errors import SurgesimError
-    from surgesim.reading import data
-
     monkeypatch.setattr(data, "__file__", str(tmp_path / "surgesim" / "reading" / "data.py"))
     with pytest.raises(SurgesimError, match="missing: looked in") as error:
-        data.data_folder("models")
+        data_folder("models")
     assert str(tmp_path / "surgesim" / "_data" / "models") in str(error.value)
