@@ -1,0 +1,180 @@
+"""Cables: routes of one or more cables laid together, each route one multiconductor line."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surgesim.build.parts import Parts, at
+from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.catalogue.cards import TextbookLine
+from surgesim.errors import InputError
+from surgesim.network.elements import Line
+from surgesim.physics.bundle import packed_in_air, packed_in_duct, parallel_reduced
+from surgesim.physics.conductors import (
+    Conductor,
+    LineConstants,
+    aerial_constants,
+    duct_constants,
+    solid_radius,
+)
+from surgesim.physics.modes import decompose, modal_diagonal
+from surgesim.scenario.schema import Cable, Scenario
+from surgesim.scenario.terminals import carried
+
+NEGLIGIBLE = 1e-6
+"""Earth-return resistance below this share of a mode's impedance is left out of that mode."""
+
+
+WALL = 0.06
+"""Wall of a plastic duct as a share of its inner width (common practice, no source). The soil
+begins outside it; the wall itself counts as air."""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Frequencies, Hz, at which a line's earth return is taken: the front's and the tail's."""
+
+    front: float
+    tail: float
+
+
+@dataclass(frozen=True, slots=True)
+class Core:
+    """One conductor of a route before equal runs are joined: its cable and its name there."""
+
+    cable: str
+    name: str
+    card: CableCard
+
+
+def cables(scenario: Scenario, band: Band, cable_side: dict[str, str]) -> Iterator[Parts]:
+    """The lines of a scenario. ``cable_side`` maps a terminal's node to the node at which
+    cables end there, where an arrester in V wiring stands between the two.
+    """
+    for name, cable in scenario.cables.items():
+        card = scenario.cards[cable.type]
+        if isinstance(card, TextbookLine):
+            yield Parts((_textbook(name, cable, card, cable_side),))
+        elif cable.laid_with is None:
+            companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
+            route = {name: cable, **companions}
+            yield Parts((_route(route, scenario, band, cable_side),))
+
+
+def _textbook(name: str, cable: Cable, card: TextbookLine, cable_side: dict[str, str]) -> Line:
+    ends = [at(place, card.cores[0]) for place in (cable.from_, cable.to)]
+    near, far = (cable_side.get(end, end) for end in ends)
+    return Line(
+        name=name, group=f"cable {name}", near=(near,), far=(far,), voltage_modes=((1.0,),),
+        impedance=(card.surge_impedance.value,), delay=(cable.length / card.velocity.value,),
+        resistance=(0.0,), return_resistance=(0.0,), return_inductance=(0.0,),
+    )  # fmt: skip
+
+
+def _route(
+    route: dict[str, Cable], scenario: Scenario, band: Band, cable_side: dict[str, str]
+) -> Line:
+    """The cables of one route as one line."""
+    host_name, host = next(iter(route.items()))
+    constants, kept = route_constants(route, scenario, band)
+    near = [_end(core, route[core.cable], host.from_) for core in kept]
+    far = [_end(core, route[core.cable], host.to) for core in kept]
+    modes = decompose(constants.inductance, constants.capacitance)
+    conductor = modal_diagonal(modes, np.diag(constants.resistance)) * host.length
+    earth = modal_diagonal(modes, constants.return_resistance) * host.length
+    relaxing = modal_diagonal(modes, constants.return_inductance) * host.length
+    felt = (earth > NEGLIGIBLE * modes.impedance) & (relaxing > 0)
+    return Line(
+        name=host_name,
+        group="cable " + ", ".join(route),
+        near=tuple(cable_side.get(end, end) for end in near),
+        far=tuple(cable_side.get(end, end) for end in far),
+        voltage_modes=tuple(tuple(map(float, row)) for row in modes.voltage_modes),
+        impedance=_floats(modes.impedance),
+        delay=_floats(host.length / modes.velocity),
+        resistance=_floats(conductor),
+        return_resistance=_floats(np.where(felt, earth, 0.0)),
+        return_inductance=_floats(np.where(felt, relaxing, 0.0)),
+    )
+
+
+def _floats(values: NDArray[np.float64]) -> tuple[float, ...]:
+    return tuple(float(value) for value in values)
+
+
+def _end(core: Core, cable: Cable, place: str) -> str:
+    if place not in (cable.from_, cable.to):
+        raise ValueError(f"cable {core.cable!r} does not end at {place!r}")
+    return at(place, core.name)
+
+
+def route_constants(
+    route: dict[str, Cable], scenario: Scenario, band: Band
+) -> tuple[LineConstants, list[Core]]:
+    """Line constants of the cables in ``route``, equal runs joined, and its conductors in order.
+
+    The first cable says how the route is laid; the others lie close-packed beside it.
+    """
+    host_name, host = next(iter(route.items()))
+    cores, groups = _cores(route, scenario)
+    laying = host.laying
+    if laying is None:
+        raise ValueError(f"cable {host_name!r} has no laying of its own")
+    diameters = [core.card.core_diameter.value for core in cores]
+    resistance = np.array([core.card.resistance.value for core in cores])
+    try:
+        if laying.in_ == "air":
+            spots = packed_in_air(diameters, height=laying.distance)
+            constants = aerial_constants(
+                _conductors(cores, spots), soil=scenario.site.soil, front_frequency=band.front,
+                tail_frequency=band.tail, resistance=resistance,
+            )  # fmt: skip
+        else:
+            assert laying.width is not None
+            spots = packed_in_duct(diameters, inner_radius=laying.width / 2)
+            constants = duct_constants(
+                _conductors(cores, spots), duct_radius=laying.width * (0.5 + WALL),
+                depth=laying.distance,
+                soil=scenario.site.soil, front_frequency=band.front, tail_frequency=band.tail,
+                resistance=resistance,
+            )  # fmt: skip
+    except ValueError as error:
+        raise InputError.of(str(error), path=f"cables.{host_name}.laying") from None
+    kept = [cores[group[0]] for group in groups]
+    return parallel_reduced(constants, groups), kept
+
+
+def _cores(route: dict[str, Cable], scenario: Scenario) -> tuple[list[Core], list[list[int]]]:
+    """Every conductor of a route, and which of them are one because their runs are joined."""
+    cores: list[Core] = []
+    groups: list[list[int]] = []
+    for name, cable in route.items():
+        card = scenario.cards[cable.type]
+        assert isinstance(card, CableCard)
+        names = carried(cable, scenario)
+        first = len(cores)
+        cores += [Core(name, core, card) for _ in range(cable.count) for core in names]
+        groups += [
+            [first + run * len(names) + index for run in range(cable.count)]
+            for index in range(len(names))
+        ]
+    return cores, groups
+
+
+def _conductors(
+    cores: list[Core], spots: list[tuple[float, float]] | NDArray[np.float64]
+) -> list[Conductor]:
+    return [
+        Conductor(
+            x=float(x),
+            y=float(y),
+            radius=solid_radius(core.card.section.value),
+            outer_radius=core.card.core_diameter.value / 2,
+            permittivity=core.card.permittivity.value,
+        )
+        for core, (x, y) in zip(cores, spots, strict=True)
+    ]

@@ -1,0 +1,61 @@
+"""Electrodes between a bar and remote earth, and bonds between two terminals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surgesim.build.parts import Parts, at, inductance, node
+from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
+from surgesim.network.probes import EarthProbe
+from surgesim.physics.conductors import solid_radius, wire_inductance
+from surgesim.physics.electrodes import rod_resistance
+from surgesim.scenario.schema import Earth, Scenario
+from surgesim.scenario.terminals import Terminals
+
+
+def earths(scenario: Scenario) -> Iterator[Parts]:
+    """Each electrode: an ammeter, its inductance, its resistance to remote earth."""
+    for name, earth in scenario.earths.items():
+        group, bar = f"earth {name}", at(earth.at, earth.bar)
+        foot, meter = f"{name}/foot", f"{name}/current"
+        ohm = earth_resistance(earth, scenario.site.soil)
+        elements: list[AnyElement] = [Ammeter(name=meter, a=bar, b=f"{name}/head", group=group)]
+        if earth.inductance > 0:
+            elements += inductance(
+                f"{name}/inductance", f"{name}/head", foot, earth.inductance, group
+            )
+        else:
+            foot = f"{name}/head"
+        elements.append(Resistor(name=name, a=foot, b=GROUND, resistance=ohm, group=group))
+        probe = EarthProbe(name=name, place=earth.at, node=bar, ammeter=meter, resistance=ohm)
+        yield Parts(tuple(elements), earths=(probe,))
+
+
+def earth_resistance(earth: Earth, soil: float) -> float:
+    """Resistance to remote earth in ohm: as measured, or of a rod in soil of ``soil`` ohm m."""
+    if earth.measured is not None:
+        return earth.measured
+    assert earth.rod is not None
+    return rod_resistance(length=earth.rod.length, radius=earth.rod.diameter / 2, soil=soil)
+
+
+def bonds(scenario: Scenario) -> Iterator[Parts]:
+    """Each bond as the inductance and resistance of a straight wire."""
+    terminals = Terminals.of(scenario)
+    for name, bond in scenario.bonds.items():
+        card = scenario.cards[bond.type]
+        assert isinstance(card, CableCard)
+        group = f"bond {name}"
+        henry = wire_inductance(bond.length, solid_radius(card.section.value))
+        middle, end = f"{name}/middle", node(terminals.find(bond.to))
+        start = node(terminals.find(bond.from_))
+        yield Parts(
+            (
+                *inductance(f"{name}/inductance", start, middle, henry, group),
+                Resistor(
+                    name=name, a=middle, b=end, group=group,
+                    resistance=max(card.resistance.value * bond.length, 1e-6),
+                ),
+            )
+        )  # fmt: skip

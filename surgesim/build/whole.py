@@ -1,0 +1,57 @@
+"""A whole scenario as a network."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from surgesim.build.arresters import arresters, cable_sides
+from surgesim.build.cables import Band, cables
+from surgesim.build.earths import bonds, earths
+from surgesim.build.equipment import equipment
+from surgesim.build.parts import Parts
+from surgesim.build.supply import supplies
+from surgesim.build.surges import surge, surge_waveform
+from surgesim.network.circuit import Network
+from surgesim.physics.waveforms import Waveform, shape_figures
+from surgesim.scenario.schema import Scenario
+
+
+def build(scenario: Scenario) -> Network:
+    """The circuit of a resolved scenario: one wiring, one surge.
+
+    Raises InputError where the parts cannot be put together, such as cables that do not fit
+    their duct.
+    """
+    waveform = surge_waveform(scenario)
+    kind: Literal["current", "voltage"] = (
+        "current" if scenario.surge.peak.unit == "A" else "voltage"
+    )
+    parts: list[Parts] = [
+        surge(scenario, waveform),
+        *cables(scenario, band_of(waveform, kind), cable_sides(scenario)),
+        *earths(scenario),
+        *bonds(scenario),
+        *supplies(scenario),
+        *arresters(scenario),
+        *equipment(scenario),
+    ]
+    return Network(
+        title=f"{scenario.title}: {scenario.surge_name}",
+        elements=tuple(element for part in parts for element in part.elements),
+        waveform=waveform,
+        terminals=tuple(probe for part in parts for probe in part.terminals),
+        arresters=tuple(probe for part in parts for probe in part.arresters),
+        earths=tuple(probe for part in parts for probe in part.earths),
+    )
+
+
+def band_of(waveform: Waveform, kind: Literal["current", "voltage"]) -> Band:
+    """The frequencies that stand for a surge's front and tail.
+
+    1/(pi T1) is where the spectrum of a linear front of that length bends down; 1/(2 pi T2)
+    where that of an exponential tail does. A shape without a tail counts as 100 fronts long.
+    """
+    figures = shape_figures(waveform, kind=kind)
+    tail = figures.tail or 100 * figures.front
+    return Band(front=1 / (math.pi * figures.front), tail=1 / (2 * math.pi * tail))
