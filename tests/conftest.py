@@ -8,6 +8,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# The first example of a property pays for imports and, with the engine, for a process: how
+# long an example takes says nothing.
+settings.register_profile("surgesim", settings(), deadline=None)
+settings.load_profile("surgesim")
 
 # A deck prints ten significant digits, and the last one may differ between machines whose
 # linear algebra rounds differently: one unit there is at most 1e-9 of the number.

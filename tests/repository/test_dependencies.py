@@ -84,9 +84,10 @@ def loaded_by(*arguments: str, cwd: Path) -> set[str]:
     """Top-level packages a fresh Python imports on the way through these arguments."""
     command = [sys.executable, "-X", "importtime", *arguments]
     done = subprocess.run(command, cwd=cwd, capture_output=True, text=True, timeout=60)
-    assert done.returncode == 0, done.stderr
-    lines = [line for line in done.stderr.splitlines() if line.startswith("import time:")]
-    modules = {line.rpartition("|")[2].strip() for line in lines}
+    lines = done.stderr.splitlines()
+    said = [line for line in lines if not line.startswith("import time:")]
+    assert done.returncode == 0, "\n".join(said)
+    modules = {line.rpartition("|")[2].strip() for line in lines if line not in said}
     assert "surgesim" in modules, "the trace shows no import of the package"
     return {module.split(".")[0] for module in modules}
 
