@@ -1,0 +1,71 @@
+"""Whether an answer of the engine may be believed.
+
+ngspice writes its file and often says 0 after runs that broke off, so nothing is taken on
+trust: see the checks in :func:`accept`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surgesim.engine.names import without_deck_names
+from surgesim.engine.rawfile import read_raw
+from surgesim.engine.run import Answer
+from surgesim.engine.writer import Deck
+
+TELLTALES = (
+    "positive definite",
+    "aborted",
+    "Error",
+    "Fatal",
+    "too small",
+    "singular matrix",
+)
+"""Words of ngspice's log after which its numbers are not to be used."""
+
+_COMPLAINTS = (*TELLTALES, "Warning", "error", "fatal", "failed")
+
+
+class Refused(Exception):
+    """Why an answer is not taken; a plain sentence."""
+
+
+def accept(answer: Answer, deck: Deck) -> Mapping[str, NDArray[np.float64]]:
+    """The vectors of a complete, finite and unremarkable run; else :class:`Refused`."""
+    log = without_deck_names(answer.log)
+    told = next((word for word in TELLTALES if word in log), None)
+    if told is not None:
+        raise Refused(f"ngspice reported {told!r}")
+    if answer.code != 0:
+        raise Refused(f"ngspice ended with exit code {answer.code}")
+    try:
+        vectors = read_raw(answer.raw)
+    except (ValueError, KeyError) as error:
+        raise Refused(str(error)) from error
+    _require_complete(vectors, deck)
+    return vectors
+
+
+def complaints(answer: Answer, deck: Deck) -> str:
+    """What ngspice said that matters, in its own words but with the user's names."""
+    lines = (line.strip() for line in answer.log.splitlines())
+    kept = dict.fromkeys(line for line in lines if any(word in line for word in _COMPLAINTS))
+    return deck.names.in_user_words("\n".join(list(kept)[:8]))
+
+
+def _require_complete(vectors: Mapping[str, NDArray[np.float64]], deck: Deck) -> None:
+    wanted = ("time", *deck.voltages.values(), *deck.currents.values())
+    missing = [name for name in wanted if name not in vectors]
+    if missing:
+        raise Refused(f"the answer lacks {deck.names.in_user_words(', '.join(missing))}")
+    time = vectors["time"]
+    if len(time) < 2 or not np.all(np.diff(time) > 0):
+        raise Refused("the answer's time does not run forward")
+    if time[0] != 0.0 or time[-1] < deck.plan.stop * (1 - 1e-6):
+        raise Refused(f"the answer runs from {time[0]:g} s to {time[-1]:g} s only")
+    for name in wanted:
+        if not np.all(np.isfinite(vectors[name])):
+            raise Refused(f"{deck.names.in_user_words(name)} is not finite throughout")

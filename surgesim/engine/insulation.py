@@ -1,0 +1,81 @@
+"""Insulation that flashes over at a level and stays an arc: one memory, one conductance.
+
+The memory s goes from 0, sound, to 1, arc. Its rate is driven by how far the voltage is over
+the level, and by itself once it has begun::
+
+    lag ds/dt = (1 - s) (max(0, |v|/level - 1) / WIDTH + hold(s))
+    i = v Goff (Gon/Goff)^s,   Goff = 1e-10 S,   Gon = 1/resistance
+
+Below the level nothing moves, exactly, so a long standing voltage never creeps towards a
+flashover. Above it the memory is driven the faster the further it is, which holds the crest
+near the level on any front; ``hold`` goes from 0 to 1 as s passes ``HOLD``, after which the
+collapse goes on at ``lag`` whatever the voltage does.
+
+Our own form for a switch a circuit solver can follow; no model of the discharge.
+"""
+
+from __future__ import annotations
+
+import math
+
+from surgesim.engine.numbers import number
+from surgesim.engine.parts import Lowered, Part
+from surgesim.network.elements import Insulation
+
+WIDTH = 5e-4
+"""Overvoltage, as a share of the level, at which the memory moves with 1/lag."""
+
+HOLD = 0.2
+"""Where the memory holds itself: the path then still has more than 10 megohm."""
+
+SOUND_CONDUCTANCE = 1e-10
+
+FIRED = 0.5
+"""A memory above this counts as flashed over."""
+
+_SCALE = 1000.0
+"""Volt at the memory's node for s = 1, to be large beside ngspice's voltage tolerance."""
+
+
+def lower_insulation(
+    element: Insulation, *, name: str, a: str, b: str, armed_from: float
+) -> Lowered:
+    """A path that may fire at any time after ``armed_from`` (s)."""
+    memory, seen = f"{name}_m", f"{name}_s"
+    state = f"v({memory})/{number(_SCALE)}"
+    over = f"max(0, abs(v({a},{b}))/{number(element.level)}-1)/{number(WIDTH)}"
+    if armed_from > 0:
+        over = f"(time > {number(armed_from)} ? {over} : 0)"
+    hold = f"min(1, max(0, ({state}-{number(HOLD)})/0.05))"
+    parts = (
+        Part("B", name, (a, b), _path(element, a, b, state)),
+        Part("B", f"{name}_m", ("0", memory), f"i=(1-{state})*({over}+{hold})"),
+        Part("C", f"{name}_m", (memory, "0"), number(element.lag / _SCALE)),
+        # a node with a capacitor alone has no operating point
+        Part("R", f"{name}_m", (memory, "0"), "1e9"),
+        Part("E", f"{name}_s", (seen, "0", memory, "0"), number(1 / _SCALE)),
+    )
+    return Lowered(parts=parts, voltages={state_name(element): seen})
+
+
+def lower_arc(element: Insulation, *, name: str, a: str, b: str, since: float) -> Lowered:
+    """A path that is known to have fired ``since`` (s): its memory is a function of time."""
+    seen = f"{name}_s"
+    grown = f"v=time > {number(since)} ? 1-exp(-(time-{number(since)})/{number(element.lag)}) : 0"
+    parts = (
+        Part("B", name, (a, b), _path(element, a, b, f"v({seen})")),
+        Part("B", f"{name}_s", (seen, "0"), grown),
+        Part("R", f"{name}_s", (seen, "0"), "1e3"),
+    )
+    return Lowered(parts=parts, voltages={state_name(element): seen})
+
+
+def state_name(element: Insulation) -> str:
+    """Under which name of the result the memory is found."""
+    return f"{element.name}/state"
+
+
+def _path(element: Insulation, a: str, b: str, state: str) -> str:
+    sound = math.log(SOUND_CONDUCTANCE)
+    growth = -math.log(element.resistance) - sound
+    return f"i=v({a},{b})*exp({number(sound)}+{number(growth)}*{state})"

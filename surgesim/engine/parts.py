@@ -1,0 +1,39 @@
+"""What lowering an element produces: deck elements as plain records, and what to read back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Kind = Literal["R", "L", "C", "V", "B", "E", "F", "K", "T"]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One deck element. ``name`` comes without its letter; ``value`` is what follows the nodes.
+
+    For a ``K`` the ``nodes`` are the names of its two inductors, letters included.
+    """
+
+    kind: Kind
+    name: str
+    nodes: tuple[str, ...]
+    value: str
+
+    @property
+    def full_name(self) -> str:
+        return f"{self.kind}{self.name}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lowered:
+    """An element as it stands in a deck.
+
+    ``voltages`` maps a result's name to the deck node that carries it, ``currents`` to the
+    deck element whose branch current it is: only what goes beyond the network's own nodes.
+    """
+
+    parts: tuple[Part, ...]
+    voltages: Mapping[str, str] = field(default_factory=dict)
+    currents: Mapping[str, str] = field(default_factory=dict)

@@ -1,0 +1,136 @@
+"""One ngspice process for one deck, in a folder and a session of its own."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import tempfile
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
+from dataclasses import dataclass
+from pathlib import Path
+
+from surgesim.engine.version import EngineInfo
+from surgesim.errors import EngineError
+
+
+class EngineStopped(EngineError):
+    """A run was ended from outside; never tried again."""
+
+
+class EngineTimeout(EngineError):
+    """A run took longer than it was given; never tried again, a finer step takes longer."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a process left behind: its exit code, all it printed, and its file of vectors."""
+
+    code: int
+    log: str
+    raw: bytes
+    elapsed: float
+
+
+class Leash:
+    """Holds every process started under it, so that all of them can be ended at once."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._running: set[subprocess.Popen[bytes]] = set()
+        self._stopped = False
+
+    def start(self, command: list[str], folder: Path) -> subprocess.Popen[bytes]:
+        with self._lock:
+            if self._stopped:
+                raise EngineStopped("stopped before the run began")
+            process = subprocess.Popen(
+                command,
+                cwd=folder,
+                env={**os.environ, "LC_ALL": "C"},
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.STDOUT,
+                start_new_session=True,
+            )
+            self._running.add(process)
+        return process
+
+    def release(self, process: subprocess.Popen[bytes]) -> None:
+        """End a process, if it has not ended, with all it may have started; then forget it."""
+        with self._lock:
+            _kill_group(process)
+            self._running.discard(process)
+        process.wait()
+        if process.stdout is not None:
+            process.stdout.close()
+
+    def stop(self) -> None:
+        """End every process and let no other start."""
+        with self._lock:
+            self._stopped = True
+            for process in self._running:
+                _kill_group(process)
+
+    @property
+    def stopped(self) -> bool:
+        return self._stopped
+
+
+_everyone = Leash()
+"""Of runs that are on no other leash; nothing ever stops it."""
+
+_leash: ContextVar[Leash | None] = ContextVar("leash", default=None)
+
+
+@contextmanager
+def on(leash: Leash) -> Iterator[None]:
+    """Within the block, runs started by this thread are on ``leash``."""
+    token = _leash.set(leash)
+    try:
+        yield
+    finally:
+        _leash.reset(token)
+
+
+def run_deck(text: str, *, engine: EngineInfo, timeout: float) -> Answer:
+    """Run a deck in batch mode; nothing is left behind, whatever happens.
+
+    ``-n`` keeps the user's own ``.spiceinit`` out of it.
+    """
+    leash = _leash.get() or _everyone
+    with tempfile.TemporaryDirectory(prefix="surgesim-") as name:
+        folder = Path(name)
+        (folder / "deck.cir").write_text(text, encoding="ascii")
+        began = time.monotonic()
+        command = [engine.path, "-n", "-b", "-r", "out.raw", "deck.cir"]
+        process = leash.start(command, folder)
+        try:
+            output, _ = process.communicate(timeout=timeout)
+        except subprocess.TimeoutExpired:
+            raise EngineTimeout(
+                f"ngspice was still running after {timeout:g} s and was ended",
+                hint="give it more time, or lengthen the shortest line of the network",
+            ) from None
+        finally:
+            leash.release(process)
+        if leash.stopped:
+            raise EngineStopped("stopped during the run")
+        raw = folder / "out.raw"
+        return Answer(
+            code=process.returncode,
+            log=output.decode("utf-8", "replace"),
+            raw=raw.read_bytes() if raw.exists() else b"",
+            elapsed=time.monotonic() - began,
+        )
+
+
+def _kill_group(process: subprocess.Popen[bytes]) -> None:
+    """Each process leads its own session, so its group's number is its own."""
+    if process.poll() is None:
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)

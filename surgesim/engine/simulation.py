@@ -1,0 +1,205 @@
+"""Network in, waveforms out: validated, run, accepted, and tried again when that failed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from surgesim.engine.accept import Refused, accept, complaints
+from surgesim.engine.agreement import disagreement
+from surgesim.engine.emit import Flashovers
+from surgesim.engine.insulation import FIRED, state_name
+from surgesim.engine.numbers import number
+from surgesim.engine.run import Answer, run_deck
+from surgesim.engine.validate import validate
+from surgesim.engine.version import engine_version
+from surgesim.engine.windows import Plan, finer, front_plan, tail_plan
+from surgesim.engine.writer import OPTIONS, Deck, write_deck
+from surgesim.errors import EngineError
+from surgesim.network.circuit import Network
+from surgesim.network.elements import Insulation
+from surgesim.network.waveforms import Waveforms, Window
+
+TIMEOUT = 120.0
+"""Seconds one run of the engine may take."""
+
+AGREEMENT = 0.02
+"""Largest difference of the two windows where one hands over, as a share of the peak."""
+
+_MOST_EXTENSIONS = 3
+
+
+def simulate(
+    network: Network,
+    *,
+    window: Window,
+    front: Waveforms | None = None,
+    stop: float | None = None,
+    step: float | None = None,
+    timeout: float = TIMEOUT,
+    keep: Path | None = None,
+) -> Waveforms:
+    """Run one window of a network through ngspice.
+
+    ``front`` is the front's result, for a tail: insulation that fired there is an arc from
+    the same moment on. ``stop`` (s) overrides where a front ends, ``step`` (s) asks for
+    finer steps than planned. ``keep`` is a folder that gets every deck run and what ngspice
+    printed. Raises :class:`EngineError`.
+    """
+    validate(network)
+    flashovers = _flashovers(network, front)
+    failures: list[_Failure] = []
+    plan = _plan(network, window, front, stop)
+    if step is not None:
+        plan = finer(plan, network, step=step)
+    for attempt, options in _ladder(plan, network):
+        deck = write_deck(network, attempt, flashovers=flashovers, options=options)
+        answer = run_deck(deck.text, engine=engine_version(), timeout=timeout)
+        _keep(keep, deck, answer, attempt=len(failures) + 1)
+        try:
+            return _waveforms(deck, answer, notes=tuple(f.sentence for f in failures))
+        except Refused as refusal:
+            failures.append(_Failure(deck=deck, answer=answer, reason=str(refusal)))
+    raise _given_up(network, window, failures)
+
+
+def run_network(
+    network: Network, *, timeout: float = TIMEOUT, keep: Path | None = None
+) -> tuple[Waveforms, Waveforms]:
+    """Front and tail of a network, telling one story.
+
+    The front must hold everything the tail is too coarse for. Where the tail shows that it
+    does not (see ``_cut_short``), both are run again with a longer front.
+    """
+    return _both(network, None, _MOST_EXTENSIONS, timeout, keep)
+
+
+def deck(network: Network, *, window: Window, front: Waveforms | None = None) -> str:
+    """The deck of a network as text, to read or to run by hand with ``ngspice -b``."""
+    validate(network)
+    plan = _plan(network, window, front, None)
+    return write_deck(network, plan, flashovers=_flashovers(network, front)).text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Failure:
+    deck: Deck
+    answer: Answer
+    reason: str
+
+    @property
+    def sentence(self) -> str:
+        plan = self.deck.plan
+        return f"refused at steps of {number(plan.step)} s ({self.deck.options}): {self.reason}"
+
+
+def _both(
+    network: Network, stop: float | None, extensions: int, timeout: float, keep: Path | None
+) -> tuple[Waveforms, Waveforms]:
+    front = simulate(network, window="front", stop=stop, timeout=timeout, keep=keep)
+    tail = simulate(network, window="tail", front=front, timeout=timeout, keep=keep)
+    cut = _cut_short(network, front, tail)
+    if cut is None:
+        return front, tail
+    if extensions == 0:
+        note = f"the front ends too early, at {number(front.stop)} s: {cut.because}"
+        return replace(front, notes=(*front.notes, note)), tail
+    return _both(network, cut.until, extensions - 1, timeout, keep)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cut:
+    """A front that ends too early: why, and until when it should go (s)."""
+
+    because: str
+    until: float
+
+
+def _cut_short(network: Network, front: Waveforms, tail: Waveforms) -> _Cut | None:
+    """Whether a flashover, or anything else fast, was left to the tail's coarse steps."""
+    late = {name: at for name, at in _fired(network, tail).items() if at > front.stop}
+    if late:
+        name = min(late, key=late.__getitem__)
+        because = f"{name!r} flashes over at {number(late[name])} s"
+        return _Cut(because=because, until=late[name] + front.stop)
+    gap = disagreement(network, front, tail)
+    if gap.share > AGREEMENT:
+        because = f"it differs from the tail by {gap.share:.1%} of the peak at {gap.where}"
+        return _Cut(because=because, until=2 * front.stop)
+    return None
+
+
+def _plan(network: Network, window: Window, front: Waveforms | None, stop: float | None) -> Plan:
+    if window == "front":
+        return front_plan(network, stop=stop)
+    return tail_plan(network, front_stop=front.stop if front else front_plan(network).stop)
+
+
+def _ladder(plan: Plan, network: Network) -> Iterator[tuple[Plan, str]]:
+    """As planned, then at half the step, then at a quarter with closer iterations."""
+    options = OPTIONS[plan.window]
+    yield plan, options
+    yield finer(plan, network, step=plan.step / 2), options
+    closer = f"{options} reltol=1e-4 itl4=100"
+    yield finer(plan, network, step=plan.step / 4), closer
+
+
+def _flashovers(network: Network, front: Waveforms | None) -> Flashovers:
+    """When each insulation fired in the front; everything else may fire after its end."""
+    if front is None:
+        return Flashovers()
+    return Flashovers(fired_at=_fired(network, front), until=front.stop)
+
+
+def _fired(network: Network, waves: Waveforms) -> dict[str, float]:
+    """When each insulation that flashed over did so, in s."""
+    fired: dict[str, float] = {}
+    for element in network.elements:
+        if isinstance(element, Insulation):
+            memory = waves.voltages[state_name(element)]
+            if memory[-1] > FIRED:
+                fired[element.name] = float(waves.time[np.argmax(memory > FIRED)])
+    return fired
+
+
+def _waveforms(deck: Deck, answer: Answer, *, notes: tuple[str, ...]) -> Waveforms:
+    vectors = accept(answer, deck)
+    return Waveforms(
+        window=deck.plan.window,
+        time=vectors["time"],
+        voltages={name: vectors[vector] for name, vector in deck.voltages.items()},
+        currents={name: vectors[vector] for name, vector in deck.currents.items()},
+        step=deck.plan.step,
+        stop=deck.plan.stop,
+        lumped=deck.plan.lumped,
+        engine=f"ngspice {engine_version().version}",
+        options=deck.options,
+        elapsed=answer.elapsed,
+        notes=notes,
+    )
+
+
+def _keep(folder: Path | None, deck: Deck, answer: Answer, *, attempt: int) -> None:
+    if folder is None:
+        return
+    folder.mkdir(parents=True, exist_ok=True)
+    stem = deck.plan.window if attempt == 1 else f"{deck.plan.window}-attempt-{attempt}"
+    (folder / f"{stem}.cir").write_text(deck.text, encoding="ascii")
+    (folder / f"{stem}.log").write_text(answer.log, encoding="utf-8")
+
+
+def _given_up(network: Network, window: Window, failures: list[_Failure]) -> EngineError:
+    last = failures[-1]
+    said = complaints(last.answer, last.deck)
+    tried = "; ".join(failure.sentence for failure in failures)
+    return EngineError(
+        f"no usable result for {network.title!r}, {window} window: {tried}."
+        + (f" ngspice said: {said}" if said else ""),
+        hint="keep the deck and read its log; suspect the elements it names, very short lines"
+        " and capacitors or inductors far smaller than the rest",
+        log=last.answer.log,
+        deck=last.deck.text,
+    )
