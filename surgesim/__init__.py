@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from surgesim.build import build
     from surgesim.errors import EngineError, InputError, Problem, SurgesimError
     from surgesim.scenario.file import Case, ScenarioFile, load, loads
-    from surgesim.studies.run import Result, measure, run, study
+    from surgesim.studies.run import Result, measure, run
+    from surgesim.studies.study import study
 
 __version__ = "0.1.0"
 
@@ -36,7 +37,7 @@ _HOMES = {
     "Result": "surgesim.studies.run",
     "measure": "surgesim.studies.run",
     "run": "surgesim.studies.run",
-    "study": "surgesim.studies.run",
+    "study": "surgesim.studies.study",
 }
 
 __all__ = [

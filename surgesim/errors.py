@@ -25,7 +25,7 @@ class Problem:
     hint: str = ""
 
     def __str__(self) -> str:
-        place = f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+        place = f"{self.file}:{self.line}:{self.column}" if self.line else self.file or "surgesim"
         scope = f" {self.path}:" if self.path else ""
         hint = f"; {self.hint}" if self.hint else ""
         return f"{place}:{scope} {self.message}{hint}"

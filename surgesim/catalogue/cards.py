@@ -187,9 +187,14 @@ SHAPES: dict[str, tuple[type[Waveform], dict[str, str]]] = {
 
 
 class SurgeShape(Card):
-    """The shape of a surge, as a named formula with its constants; the scenario sets the peak."""
+    """The shape of a surge, as a named formula with its constants; the scenario sets the peak.
+
+    ``measured as`` says by which definition of T1 and T2 the shape is known: that of impulse
+    currents (IEC 62475) or of impulse voltages (IEC 60060-1).
+    """
 
     kind: Literal["surge shape"]
+    measured_as: Literal["current", "voltage"]
     formula: Literal[
         "heidler", "double exponential", "cubic exponential", "damped sine", "ramp", "step"
     ]

@@ -1,0 +1,32 @@
+"""What the builders take for granted, said in words for every result."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surgesim.build.arresters import V_COUPLING
+from surgesim.build.cables import WALL
+from surgesim.scenario.schema import Scenario
+
+
+def modelled(scenario: Scenario) -> Iterator[str]:
+    """Assumptions of the model itself that bear on this scenario."""
+    laid = [cable for cable in scenario.cables.values() if cable.laying is not None]
+    if any(cable.count > 1 for cable in laid) or len(scenario.cables) > len(laid) > 0:
+        yield "cables laid together, and equal runs of one cable, lie close-packed"
+    if any(cable.laying and cable.laying.in_ == "plastic duct" for cable in laid):
+        yield (
+            f"duct wall {100 * WALL:g} % of the duct's width, counted as air"
+            " (common practice, no source)"
+        )
+    if laid:
+        yield "cables without skin effect in the metal: a loss left out, which reads peaks high"
+    if any(slot.wiring == "V" for slot in scenario.arresters.values()):
+        yield f"V wiring: {1e6 * V_COUPLING:g} uH/m couple its two halves (a guess)"
+    if any(
+        pair.flashover for thing in scenario.equipment.values() for pair in thing.pairs.values()
+    ):
+        yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
+    yield "earths keep their resistance whatever the current: soil does not ionise"
+    if scenario.arresters:
+        yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"

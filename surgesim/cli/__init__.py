@@ -1,0 +1,71 @@
+"""The command line: one module a command, each thin over the library.
+
+Nothing heavy is imported here or at the top of a command's module, so that help is instant.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import NoReturn
+
+import click
+
+COMMANDS = ("run", "compare", "show", "deck", "models", "doctor")
+
+
+class Commands(click.Group):
+    """Finds each command in the module of its name."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order a newcomer needs them."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, None if there is none."""
+        if cmd_name not in COMMANDS:
+            return None
+        command = importlib.import_module(f"surgesim.cli.{cmd_name}").command
+        assert isinstance(command, click.Command)
+        return command
+
+
+def _version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:  # noqa: FBT001
+    if wanted and not ctx.resilient_parsing:
+        from surgesim import __version__
+
+        click.echo(f"surgesim {__version__}")
+        ctx.exit()
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option(
+    "--version", is_flag=True, is_eager=True, expose_value=False, callback=_version,
+    help="Show the version and end.",
+)  # fmt: skip
+def cli() -> None:
+    """Which surge voltage reaches each piece of equipment, and with what margin.
+
+    A FILE describes one installation: surges, cables with lengths, earths, arresters, protected
+    equipment, and what varies. Begin with
+
+    \b
+        surgesim compare scenarios/brackenmoss-dairy.yaml
+
+    Exit codes: 0 margins met, 1 a margin or claim not met, 2 input that cannot be used,
+    3 the engine failed or a result was refused.
+
+    A simulation, not a design approval: local codes and a licensed person decide.
+    """
+
+
+def main() -> NoReturn:
+    """Entry point of the ``surgesim`` command."""
+    try:
+        cli.main(standalone_mode=True)
+    except BrokenPipeError:
+        # Whoever read our output has enough (`| head`); say nothing more into the closed pipe.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    sys.exit(0)

@@ -1,0 +1,154 @@
+"""``surgesim models``: the cards, and what each works out to."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from surgesim.cli.options import Command, json_option, say
+from surgesim.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from surgesim.catalogue.cards import AnyCard, SurgeShape, VaristorArrester
+
+name_argument = click.argument("name")
+file_option = click.option(
+    "--file", "path", metavar="FILE", type=click.Path(path_type=Path),
+    help="Take the cards from this file instead of the built-in ones.",
+)  # fmt: skip
+
+
+@click.group("models")
+def command() -> None:
+    """Model cards: arresters, cables, surge shapes; each number with its source."""
+
+
+@command.command("list", cls=Command)
+@file_option
+@json_option
+def list_cards(path: Path | None, *, as_json: bool) -> None:
+    """List the cards by kind."""
+    from surgesim.catalogue.described import card_rows
+
+    rows = card_rows(_cards(path))
+    if as_json:
+        click.echo(json.dumps(rows, indent=1, ensure_ascii=False))
+        return
+    from surgesim.report.console import show
+    from surgesim.report.model_tables import render_list
+
+    show(render_list(rows))
+
+
+@command.command("show", cls=Command)
+@name_argument
+@file_option
+@json_option
+def show_card(name: str, path: Path | None, *, as_json: bool) -> None:
+    """Print every value of the card NAME with its source."""
+    from surgesim.catalogue.described import card_fields
+
+    fields = card_fields(_card(name, path))
+    if as_json:
+        click.echo(json.dumps({"name": name, "fields": fields}, indent=1, ensure_ascii=False))
+        return
+    from surgesim.report.console import show
+    from surgesim.report.model_tables import render_card
+
+    show(render_card(name, fields))
+
+
+@command.command("plot", cls=Command)
+@name_argument
+@file_option
+@click.option(
+    "--out", metavar="PICTURE", type=click.Path(path_type=Path),
+    help="Where to, .png or .svg [the card's name in this folder].",
+)  # fmt: skip
+@click.option("--overwrite", is_flag=True, help="Replace a picture that is there.")
+def plot_card(name: str, path: Path | None, out: Path | None, *, overwrite: bool) -> None:
+    """Draw the card NAME: an arrester's curve, a surge over time."""
+    target = out or Path(name.replace("/", "-").replace(" ", "-") + ".png")
+    if target.suffix.lower() not in (".png", ".svg"):
+        raise InputError.of("expected a name ending in .png or .svg", file=str(target))
+    if target.exists() and not overwrite:
+        raise InputError.of("is there already", file=str(target), hint="--overwrite replaces it")
+    figure = _figure(name, _card(name, path))
+    from surgesim.report.figures import save
+
+    try:
+        save(figure, target)
+    except OSError as error:
+        raise InputError.of(f"cannot be written: {error.strerror}", file=str(target)) from None
+    say(f"drawn in {target}")
+
+
+def _cards(path: Path | None) -> dict[str, AnyCard]:
+    from surgesim.catalogue.library import built_in, read_cards
+
+    return read_cards(path) if path is not None else built_in()
+
+
+def _card(name: str, path: Path | None) -> AnyCard:
+    from surgesim.reading.names import did_you_mean
+
+    cards = _cards(path)
+    if name not in cards:
+        hint = did_you_mean(name, cards) or "'surgesim models list' shows them all"
+        raise InputError.of(f"no card {name!r}", hint=hint)
+    return cards[name]
+
+
+def _figure(name: str, card: AnyCard) -> Figure:
+    from surgesim.catalogue.cards import SurgeShape, VaristorArrester
+
+    if isinstance(card, VaristorArrester):
+        return _curve(name, card)
+    if isinstance(card, SurgeShape):
+        return _shape(name, card)
+    raise InputError.of(
+        f"a {card.kind} has nothing to draw", hint="'surgesim models show' tells it"
+    )
+
+
+def _curve(name: str, card: VaristorArrester) -> Figure:
+    import numpy as np
+
+    from surgesim.build.arresters import varistor_law
+    from surgesim.report.figures import varistor_curve
+
+    largest = max(card.In.value, card.Imax.value if card.Imax else 0.0)
+    current = np.geomspace(1e-5, largest, 400)
+    return varistor_curve(
+        current,
+        varistor_law(card, "declared").voltage(current),
+        name=f"{name}, at its declared level",
+        level=card.Up.value,
+        nominal_current=card.In.value,
+        continuous=card.Ucpv.value,
+    )
+
+
+def _shape(name: str, card: SurgeShape) -> Figure:
+    import numpy as np
+
+    from surgesim.physics.waveforms import shape_figures
+    from surgesim.report.figures import surge_shape
+
+    waveform = card.waveform(1000.0)
+    figures = shape_figures(waveform, kind=card.measured_as)
+    end = 4 * (figures.tail or 2 * figures.time_to_peak)
+    time = np.linspace(0.0, end, 20_001)
+    return surge_shape(
+        time,
+        waveform.value(time),
+        name=f"{name}, {waveform.formula}",
+        unit="A" if card.measured_as == "current" else "V",
+        front=figures.front,
+        tail=figures.tail,
+    )

@@ -1,0 +1,130 @@
+"""What ``run`` and ``compare`` have in common: run the cases, print, keep, end with a code."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from surgesim.cli.options import chosen_levels, say
+from surgesim.cli.progress import progress
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from surgesim.scenario.file import ScenarioFile
+    from surgesim.studies.output import ResultFolder
+    from surgesim.studies.run import Result
+    from surgesim.studies.study import WorstResults
+
+FOOTER = "A simulation, not a design approval: local codes and a licensed person decide."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Request:
+    """What was asked on the command line."""
+
+    file: Path
+    choose: list[tuple[str, str]]
+    settings: list[tuple[str, str]]
+    as_json: bool
+    out: Path | None
+    overwrite: bool
+    workers: int | None
+    timeout: float
+    quiet: bool
+
+
+def carry_out(
+    request: Request,
+    *,
+    command: Literal["run", "compare"],
+    render: Callable[[dict[str, Any]], RenderableType],
+    require: tuple[str, ...] = (),
+) -> int:
+    """Run the study, print it, write it where asked; the exit code."""
+    from surgesim.scenario.file import load
+    from surgesim.studies.output import ResultFolder
+    from surgesim.studies.verdict import exit_code
+
+    file = load(request.file, settings=dict(request.settings))
+    folder = ResultFolder(request.out, overwrite=request.overwrite) if request.out else None
+    with folder if folder is not None else contextlib.nullcontext():
+        findings = _run(request, file, folder)
+        code = exit_code(findings, command=command, require=require)
+        if folder is not None:
+            folder.write_findings(findings)
+            say(f"results in {folder.publish()}")
+    _print(findings, request, render)
+    return code
+
+
+def _run(request: Request, file: ScenarioFile, folder: ResultFolder | None) -> dict[str, Any]:
+    """The findings; with a folder, the waveforms and figures of each alternative's worst case."""
+    from surgesim.studies.study import WorstResults, study
+
+    chosen = chosen_levels(request.choose)
+    worst = WorstResults(file)
+    with progress(len(file.cases(chosen)), quiet=request.quiet) as advance:
+
+        def watch(result: Result, record: Any, finished: int) -> None:
+            if folder is not None and record is not None:
+                worst.add(result, record)
+            advance(finished)
+
+        findings = study(
+            file, chosen=chosen, workers=request.workers, timeout=request.timeout, watch=watch
+        )
+    if folder is not None:
+        _keep(findings, worst, folder)
+    return findings
+
+
+def _keep(findings: dict[str, Any], worst: WorstResults, folder: ResultFolder) -> None:
+    from surgesim.report.figures import Traces, alternatives, save, terminal_voltages
+
+    if findings["summary"]:
+        save(alternatives(findings), folder.figures / "comparison.png")
+    records = {case["id"]: case for case in findings["cases"]}
+    for result in worst.held.values():
+        network, front, tail = result.network, result.front, result.tail
+        assert network is not None
+        assert front is not None
+        assert tail is not None
+        folder.write_waveforms(result.case.id, front, tail)
+        traces = [
+            Traces(
+                time=waves.time,
+                voltages={
+                    (probe.equipment, probe.pair): waves.across(probe.a, probe.b)
+                    for probe in network.terminals
+                },
+            )
+            for waves in (front, tail)
+        ]
+        figure = terminal_voltages(
+            records[result.case.id], traces[0], tail=traces[1], title=_title(result), footer=FOOTER
+        )
+        save(figure, folder.figures / f"{result.case.id}.png")
+
+
+def _title(result: Result) -> str:
+    levels = [f"{name} {level}" for name, level in result.case.axes.items() if level is not None]
+    return f"{result.case.id}: {', '.join([*levels, result.case.surge])}"
+
+
+def _print(
+    findings: dict[str, Any], request: Request, render: Callable[[dict[str, Any]], RenderableType]
+) -> None:
+    if request.as_json:
+        from surgesim.studies.tables import to_json
+
+        click.echo(to_json(findings), nl=False)
+        return
+    from surgesim.report.console import show
+
+    show(render(findings))

@@ -1,0 +1,76 @@
+"""Running cases: build, simulate, measure, one result after another as they finish."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from surgesim.build import build
+from surgesim.engine import engine_version, map_networks, run_network
+from surgesim.errors import SurgesimError
+from surgesim.findings.case import CaseFindings, CaseInfo
+from surgesim.findings.case import measure as measure_case
+from surgesim.network.circuit import Network
+from surgesim.network.waveforms import Waveforms
+from surgesim.scenario.file import Case
+
+TIMEOUT = 120.0
+"""Seconds one engine process may take."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """One case that has been run: its network and both windows, or the error instead."""
+
+    case: Case
+    network: Network | None = None
+    front: Waveforms | None = None
+    tail: Waveforms | None = None
+    error: SurgesimError | None = None
+
+
+def run(
+    cases: Iterable[Case],
+    *,
+    workers: int | None = None,
+    timeout: float = TIMEOUT,
+    keep: Path | None = None,
+) -> Iterator[Result]:
+    """Run cases, yielding each result as it finishes, whatever became of it.
+
+    ``workers`` engine processes at once (all processors when None); ``timeout`` in s bounds
+    one of them; ``keep`` is a folder for every deck and log. A case that fails is a result with
+    an error, and the others go on. Raises EngineMissing before anything is run.
+    """
+    engine_version()
+
+    def work(case: Case) -> Result:
+        network = build(case.scenario)
+        folder = keep / case.id if keep else None
+        front, tail = run_network(network, timeout=timeout, keep=folder)
+        return Result(case=case, network=network, front=front, tail=tail)
+
+    for outcome in map_networks(cases, work, workers=workers):
+        yield outcome.result or Result(case=outcome.job, error=outcome.error)
+
+
+def measure(result: Result) -> CaseFindings:
+    """The findings on one result. Raises the result's own error, or ResultRefused."""
+    if result.error is not None:
+        raise result.error
+    assert result.network is not None
+    assert result.front is not None
+    assert result.tail is not None
+    return measure_case(
+        result.network,
+        result.front,
+        result.tail,
+        info=case_info(result.case),
+        asked_margin_percent=100 * result.case.scenario.asked_margin,
+    )
+
+
+def case_info(case: Case) -> CaseInfo:
+    """What identifies a case in the findings."""
+    return CaseInfo(id=case.id, axes=case.axes, surge=case.surge)

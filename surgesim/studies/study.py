@@ -1,0 +1,153 @@
+"""A whole study of a scenario file: every case run, measured and composed into one object."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from surgesim import __version__
+from surgesim.build.modelled import modelled
+from surgesim.engine import engine_version
+from surgesim.errors import SurgesimError
+from surgesim.scenario.factors import ALTERNATIVES
+from surgesim.scenario.file import Case, ScenarioFile, fingerprint
+from surgesim.studies.compare import Findings, compose
+from surgesim.studies.info import (
+    AxisInfo,
+    ClaimInfo,
+    EngineRecord,
+    Failure,
+    ScenarioInfo,
+    StudyInfo,
+    Unassessed,
+)
+from surgesim.studies.run import TIMEOUT, Result, case_info, measure, run
+from surgesim.studies.worst import Badness, Record, terminal_badness
+
+Chosen = dict[str, list[str]]
+Watch = Callable[[Result, Record | None, int], None]
+"""Called with each result as it finishes, its record unless it failed, and how many have."""
+
+
+def study(
+    file: ScenarioFile,
+    *,
+    chosen: Chosen | None = None,
+    workers: int | None = None,
+    timeout: float = TIMEOUT,
+    watch: Watch | None = None,
+) -> Findings:
+    """Run the cases of a file and compose the findings object (surgesim.findings/1).
+
+    ``chosen`` keeps only those levels of some factors. ``watch`` serves progress, or keeping
+    waveforms. A case that fails is among the ``failures`` of the object; the others go on.
+    """
+    cases = file.cases(chosen)
+    records: list[Record] = []
+    failures: list[Failure] = []
+    options = ""
+    for finished, result in enumerate(run(cases, workers=workers, timeout=timeout), start=1):
+        record: Record | None = None
+        try:
+            record = measure(result).as_json()
+        except SurgesimError as error:
+            failures.append(failure(result.case, error))
+        else:
+            records.append(record)
+            options = result.front.options if result.front else options
+        if watch is not None:
+            watch(result, record, finished)
+    return compose(study_info(file, cases, options), records, failures)
+
+
+def failure(case: Case, error: SurgesimError) -> Failure:
+    """A failed case: the error in its own words, and what to try."""
+    words = getattr(error, "message", None) or str(error)
+    return Failure(case=case_info(case), error=words, hint=getattr(error, "hint", ""))
+
+
+def study_info(file: ScenarioFile, cases: Iterable[Case], options: str) -> StudyInfo:
+    """What the findings object says of the scenario, apart from its cases."""
+    cases = list(cases)
+    first = cases[0].scenario
+    prints = "".join(fingerprint(case.scenario) for case in cases)
+    return StudyInfo(
+        scenario=ScenarioInfo(
+            title=file.title,
+            question=file.question,
+            file=file.file,
+            hash=hashlib.sha256(prints.encode()).hexdigest(),
+        ),
+        engine=EngineRecord(
+            name="ngspice",
+            version=engine_version().version,
+            options=options,
+            surgesim=__version__,
+        ),
+        asked_margin_percent=100 * first.asked_margin,
+        axes=_axes(file),
+        not_assessed=_not_assessed(cases),
+        assumptions=_assumptions(cases),
+        claims=tuple(
+            ClaimInfo(
+                name=name,
+                axes=claim.alternative,
+                equipment=claim.equipment,
+                pair=claim.pair,
+                asked_percent=100 * claim.margin,
+            )
+            for name, claim in file.claims.items()
+        ),
+    )
+
+
+def _axes(file: ScenarioFile) -> dict[str, AxisInfo]:
+    return {
+        factor.name: AxisInfo(
+            role="alternative" if factor.role == ALTERNATIVES else "worst of",
+            levels=tuple(level.name for level in factor.levels),
+        )
+        for factor in file.factors
+    }
+
+
+def _not_assessed(cases: list[Case]) -> tuple[Unassessed, ...]:
+    found = {
+        (name, thing.at, thing.not_assessed): None
+        for case in cases
+        for name, thing in case.scenario.equipment.items()
+        if thing.not_assessed is not None
+    }
+    return tuple(Unassessed(equipment=n, place=p, reason=r) for n, p, r in found if r is not None)
+
+
+def _assumptions(cases: list[Case]) -> tuple[str, ...]:
+    """Every assumption of any case once; one that names things is kept in its longest form."""
+    longest: dict[str, str] = {}
+    for case in cases:
+        for words in (*case.scenario.assumed, *modelled(case.scenario)):
+            stem = words.split(" [", 1)[0]
+            longest[stem] = max(longest.get(stem, ""), words, key=len)
+    return tuple(longest.values())
+
+
+@dataclass
+class WorstResults:
+    """Keeps, of each alternative, the one result on which its verdict rests.
+
+    Feed it every result with its record; ``held`` maps an alternative's levels to its result.
+    Only these waveforms stay in memory, however many cases there are.
+    """
+
+    file: ScenarioFile
+    held: dict[tuple[str | None, ...], Result] = field(default_factory=dict)
+    _badness: dict[tuple[str | None, ...], Badness] = field(default_factory=dict)
+
+    def add(self, result: Result, record: Record) -> None:
+        """Keep ``result`` if its worst terminal is worse than any before it."""
+        names = [f.name for f in self.file.factors if f.role == ALTERNATIVES]
+        key = tuple(result.case.axes[name] for name in names)
+        badness = max(map(terminal_badness, record["terminals"]), default=None)
+        if badness is not None and (key not in self._badness or badness > self._badness[key]):
+            self._badness[key], self.held[key] = badness, result
