@@ -99,7 +99,8 @@ def _lattice_site(k: int, row_length: int) -> tuple[float, float]:
     row, step = divmod(k, row_length)
     if row % 2 == 0:
         return float(step), row * math.sqrt(0.75)
-    return row_length - 0.5 - step, row * math.sqrt(0.75)
+    # half a pitch back from the row below, over its gaps
+    return row_length - 1.5 - step, row * math.sqrt(0.75)
 
 
 def _does_not_fit(diameters: Sequence[float], inner_radius: float) -> ValueError:
