@@ -20,7 +20,7 @@ SAME_SPEED = 1e-9
 """Relative difference of squared slowness below which modes are taken to share a speed."""
 
 NEARLY_LARGEST = 0.37
-"""Share of the largest remainder a seed needs to be taken; no symmetric bundle hits it."""
+"""Share of the largest remainder a seed needs to be taken; away from simple ratios."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
