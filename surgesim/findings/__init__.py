@@ -1,0 +1,1 @@
+"""Waveforms and their network to numbers: peaks, margins, arrester duty, energy closure."""

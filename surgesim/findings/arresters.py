@@ -1,0 +1,113 @@
+"""What each arrester element carries, held against what it may bear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from surgesim.findings.record import Record, crest, integral, signed_extreme
+from surgesim.findings.verdicts import Verdict, arrester_verdict
+from surgesim.network.probes import ArresterProbe, Rating
+
+PULSE_SHARES = ("peak", "charge", "specific_energy")
+CONTINUOUS = "continuous"
+
+UNFINISHED = 0.02
+"""Share of the charge in the record's last tenth beyond which the pulse is not over."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArresterFinding:
+    """One element of a fitted arrester in one case; SI units, peaks signed.
+
+    ``charge_c`` integrates \\|i\\|, ``net_charge_c`` i; ``energy_j`` is what went into the
+    element, the integral of v i; ``residual_v`` the extreme across it, ``standing_v`` the
+    voltage before the surge. ``shares`` are shares of the rating, None where the card gives
+    none; ``share_of_rating`` is the largest of the pulse's (see :func:`decisive`).
+    """
+
+    name: str
+    element: str
+    card: str
+    place: str
+    device_class: str
+    peak_a: float
+    time_s: float
+    charge_c: float
+    net_charge_c: float
+    energy_j: float
+    specific_energy_j_per_ohm: float
+    residual_v: float
+    standing_v: float
+    shares: dict[str, float | None]
+    share_of_rating: float | None
+    rated_by: str | None
+    basis: str
+    verdict: Verdict
+
+
+def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
+    """Peak, charge, energy and shares of one element over the whole record."""
+    time, amps = record.time, record.current(probe.ammeter)
+    volts = record.across(probe.a, probe.b)
+    at = crest(amps)
+    charge, specific = integral(np.abs(amps), time), integral(amps * amps, time)
+    peak, standing = float(amps[at]), float(volts[0])
+    shares = _shares(probe.rating, peak, charge, specific, standing)
+    rated_by = decisive(shares)
+    return ArresterFinding(
+        name=probe.slot,
+        element=probe.element,
+        card=probe.card,
+        place=probe.place,
+        device_class=probe.rating.device_class,
+        peak_a=peak,
+        time_s=float(time[at]),
+        charge_c=charge,
+        net_charge_c=integral(amps, time),
+        energy_j=integral(volts * amps, time),
+        specific_energy_j_per_ohm=specific,
+        residual_v=signed_extreme(volts),
+        standing_v=standing,
+        shares=shares,
+        share_of_rating=shares[rated_by] if rated_by else None,
+        rated_by=rated_by,
+        basis=probe.rating.basis,
+        verdict=arrester_verdict(shares),
+    )
+
+
+def decisive(shares: dict[str, float | None]) -> str | None:
+    """Which share stands for the element: the largest of the pulse's shares.
+
+    A correctly chosen arrester stands at most of its continuous voltage all its life. That
+    share would drown every pulse, so it counts only once it is above 1.
+    """
+    known = {name: share for name, share in shares.items() if share is not None}
+    pulse = {name: known[name] for name in PULSE_SHARES if name in known}
+    if known.get(CONTINUOUS, 0.0) > 1.0 or not pulse:
+        pulse = known
+    return max(pulse, key=pulse.__getitem__, default=None)
+
+
+def unfinished(probe: ArresterProbe, record: Record) -> bool:
+    """Whether a noticeable part of the charge still flows where the record ends."""
+    time, amps = record.time, np.abs(record.current(probe.ammeter))
+    late = time >= 0.9 * time[-1]
+    return integral(amps[late], time[late]) > UNFINISHED * integral(amps, time)
+
+
+def _shares(
+    rating: Rating, peak: float, charge: float, specific: float, standing: float
+) -> dict[str, float | None]:
+    return {
+        "peak": _share(peak, rating.peak),
+        "charge": _share(charge, rating.charge),
+        "specific_energy": _share(specific, rating.specific_energy),
+        CONTINUOUS: _share(standing, rating.continuous),
+    }
+
+
+def _share(value: float, rated: float | None) -> float | None:
+    return None if rated is None else abs(value) / rated

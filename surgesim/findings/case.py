@@ -1,0 +1,172 @@
+"""All findings on one case, and the checks a result must pass to be one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from surgesim.errors import ResultRefused
+from surgesim.findings.arresters import ArresterFinding, measure_arrester, unfinished
+from surgesim.findings.conditions import conditions
+from surgesim.findings.earths import EarthFinding, measure_earth
+from surgesim.findings.energy import energy_balance
+from surgesim.findings.insulation import Flashover, flashovers
+from surgesim.findings.plain import plain
+from surgesim.findings.record import Record
+from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
+from surgesim.network.circuit import Network
+from surgesim.network.elements import CurrentSource
+from surgesim.network.waveforms import Waveforms
+from surgesim.physics.waveforms import shape_figures
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseInfo:
+    """Which case this is: its id, its level on every axis, and its surge's name.
+
+    A level is None where that factor makes no difference to the case.
+    """
+
+    id: str
+    axes: Mapping[str, str | None]
+    surge: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurgeFigures:
+    """The surge as measured from its own formula; ``unit`` is A or V, times in s."""
+
+    formula: str
+    peak: float
+    unit: str
+    t1_s: float
+    t2_s: float | None
+    charge_c: float | None
+    specific_energy_j_per_ohm: float | None
+    steepest_per_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WindowFinding:
+    """How one window was run: longest step and end in s, points, lines taken as lumped."""
+
+    step_s: float
+    stop_s: float
+    points: int
+    lumped: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseFindings:
+    """Everything measured on one case; ``as_json`` gives a case of the findings object."""
+
+    id: str
+    axes: Mapping[str, str | None]
+    surge: str
+    surge_figures: SurgeFigures
+    terminals: tuple[TerminalFinding, ...]
+    arresters: tuple[ArresterFinding, ...]
+    earths: tuple[EarthFinding, ...]
+    energy_closure: Mapping[str, float]
+    windows: Mapping[str, WindowFinding]
+    notes: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """The case as plain data. Raises ResultRefused where a number is not finite."""
+        case: dict[str, Any] = plain(self, path=self.id)
+        for terminal in case["terminals"]:
+            # the limit's value stands beside it already
+            del terminal["limit"]["volts"]
+        return case
+
+
+def measure(
+    network: Network,
+    front: Waveforms,
+    tail: Waveforms,
+    *,
+    info: CaseInfo,
+    asked_margin_percent: float,
+) -> CaseFindings:
+    """Measure one case on the two windows of its network.
+
+    Raises ResultRefused, naming the case, for a result that breaks a check: energy that does
+    not close within half a percent, a peak still rising where the record ends, windows that
+    disagree about a flashover.
+    """
+    try:
+        return _measure(network, Record(front, tail), info, asked_margin_percent)
+    except ResultRefused as refused:
+        raise ResultRefused(f"{info.id}: {refused.message}", hint=refused.hint) from refused
+
+
+def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> CaseFindings:
+    balances = [energy_balance(network, waves) for waves in (record.front, record.tail)]
+    for balance in balances:
+        balance.check()
+    fired = flashovers(network, record)
+    arresters = tuple(measure_arrester(probe, record) for probe in network.arresters)
+    return CaseFindings(
+        id=info.id,
+        axes=dict(info.axes),
+        surge=info.surge,
+        surge_figures=surge_figures(network),
+        terminals=tuple(_terminals(network, record, fired, arresters, asked)),
+        arresters=arresters,
+        earths=tuple(measure_earth(probe, record) for probe in network.earths),
+        energy_closure={balance.window: balance.closure for balance in balances},
+        windows={waves.window: _window(waves) for waves in (record.front, record.tail)},
+        notes=tuple(_notes(network, record, arresters)),
+    )
+
+
+def _terminals(
+    network: Network,
+    record: Record,
+    fired: Mapping[str, Flashover],
+    arresters: tuple[ArresterFinding, ...],
+    asked: float,
+) -> Iterator[TerminalFinding]:
+    for probe in network.terminals:
+        own = probe.insulation
+        alone = measure_terminal(
+            probe, record, flashover=fired.get(own) if own else None, asked_percent=asked
+        )
+        failed = conditions(fired, arresters, own=own)
+        yield conditioned(alone, failed, asked_percent=asked)
+
+
+def surge_figures(network: Network) -> SurgeFigures:
+    """The network's surge in figures: a current's or a voltage's, by what drives it."""
+    is_current = any(isinstance(element, CurrentSource) for element in network.elements)
+    figures = shape_figures(network.waveform, kind="current" if is_current else "voltage")
+    return SurgeFigures(
+        formula=network.waveform.formula,
+        peak=figures.peak,
+        unit="A" if is_current else "V",
+        t1_s=figures.front,
+        t2_s=figures.tail,
+        charge_c=figures.charge,
+        specific_energy_j_per_ohm=figures.specific_energy,
+        steepest_per_s=figures.steepest,
+    )
+
+
+def _window(waves: Waveforms) -> WindowFinding:
+    return WindowFinding(
+        step_s=waves.step, stop_s=waves.stop, points=len(waves.time), lumped=waves.lumped
+    )
+
+
+def _notes(
+    network: Network, record: Record, arresters: tuple[ArresterFinding, ...]
+) -> Iterator[str]:
+    for waves in (record.front, record.tail):
+        yield from (f"{waves.window}: {note}" for note in waves.notes)
+    for probe, finding in zip(network.arresters, arresters, strict=True):
+        name = f"{probe.slot}, {probe.element}"
+        if finding.verdict == "not assessed":
+            yield f"{name}: {probe.card} gives no rating to hold its duty against"
+        if unfinished(probe, record):
+            yield f"{name}: still carries current where the record ends; it takes more than shown"

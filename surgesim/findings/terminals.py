@@ -1,0 +1,146 @@
+"""What each terminal pair sees, held against its limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from surgesim.errors import ResultRefused
+from surgesim.findings.insulation import Flashover
+from surgesim.findings.record import Array, Record, crest, signed_extreme, time_above_half
+from surgesim.findings.verdicts import Verdict, margin_percent, terminal_verdict
+from surgesim.network.probes import Limit, TerminalProbe
+from surgesim.network.waveforms import Window
+
+LAST_TENTH, STILL_RISING = 0.9, 1.01
+"""A peak at the very end that outgrew by 1 % all before the last tenth is no peak yet."""
+
+NEGLIGIBLE = 0.01
+"""Share of the limit below which a voltage still rising at the end is not worth refusing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InsulationFinding:
+    """The pair's own insulation: its level in V, and when (s) and from which voltage it fired."""
+
+    level_v: float
+    fired: bool
+    fired_at_s: float | None
+    fired_v: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TerminalFinding:
+    """One terminal pair in one case; voltages in V, signed, times in s.
+
+    ``peak_v`` and everything read at it are None when the pair's own insulation fired: what
+    the voltage would have been is then nobody's knowledge. ``ratio`` is limit over peak.
+    """
+
+    equipment: str
+    pair: str
+    place: str
+    peak_v: float | None
+    time_s: float | None
+    window: Window | None
+    above_half_s: float | None
+    bias_v: float
+    withstand_v: float
+    limit: Limit
+    ratio: float | None
+    margin_percent: float | None
+    to_bar_v: float | None
+    to_remote_earth_v: float | None
+    insulation: InsulationFinding | None
+    conditional_on: tuple[str, ...] = ()
+    verdict: Verdict
+
+
+def measure_terminal(
+    probe: TerminalProbe, record: Record, *, flashover: Flashover | None, asked_percent: float
+) -> TerminalFinding:
+    """The finding on a pair by itself, before anything else of the case is considered."""
+    volts = record.across(probe.a, probe.b)
+    fired = flashover is not None
+    peak_index = None if fired else crest(volts)
+    if peak_index is not None:
+        _refuse_unfinished(probe, record.time, volts, peak_index)
+    peak = None if peak_index is None else float(volts[peak_index])
+    ratio = _ratio(probe.limit.volts, peak)
+    return TerminalFinding(
+        equipment=probe.equipment,
+        pair=probe.pair,
+        place=probe.place,
+        peak_v=peak,
+        time_s=None if peak_index is None else float(record.time[peak_index]),
+        window=None if peak_index is None else record.window_at(peak_index),
+        above_half_s=(
+            None if peak_index is None else time_above_half(volts, record.time, peak_index)
+        ),
+        bias_v=float(volts[0]),
+        withstand_v=probe.limit.volts,
+        limit=probe.limit,
+        ratio=ratio,
+        margin_percent=margin_percent(ratio),
+        to_bar_v=(
+            None
+            if fired or probe.bar is None
+            else signed_extreme(record.across(probe.a, probe.bar))
+        ),
+        to_remote_earth_v=None if fired else signed_extreme(record.at(probe.a)),
+        insulation=_insulation(probe, flashover),
+        verdict=terminal_verdict(
+            fired=fired, ratio=ratio, asked_percent=asked_percent, conditional=False
+        ),
+    )
+
+
+def conditioned(
+    finding: TerminalFinding, conditions: Sequence[str], *, asked_percent: float
+) -> TerminalFinding:
+    """The same finding with what it stands on: everything else that failed in the case."""
+    verdict = terminal_verdict(
+        fired=finding.insulation is not None and finding.insulation.fired,
+        ratio=finding.ratio,
+        asked_percent=asked_percent,
+        conditional=bool(conditions),
+    )
+    return replace(finding, conditional_on=tuple(conditions), verdict=verdict)
+
+
+def _ratio(limit: float, peak: float | None) -> float | None:
+    """Limit over peak; None without a peak, and for one so small that the ratio has no number."""
+    if peak is None or peak == 0.0:
+        return None
+    ratio = limit / abs(peak)
+    return ratio if math.isfinite(ratio) else None
+
+
+def _insulation(probe: TerminalProbe, flashover: Flashover | None) -> InsulationFinding | None:
+    if probe.flashover is None:
+        return None
+    return InsulationFinding(
+        level_v=probe.flashover,
+        fired=flashover is not None,
+        fired_at_s=flashover.at if flashover else None,
+        fired_v=flashover.volts if flashover else None,
+    )
+
+
+def _refuse_unfinished(probe: TerminalProbe, time: Array, volts: Array, index: int) -> None:
+    """Raise ResultRefused for a voltage that is still growing where the record ends.
+
+    It is compared with all that came before, the state at t = 0 included: a standing voltage
+    regained at the end is not a growing one.
+    """
+    size = abs(volts)
+    if size[-1] < 0.999 * size[index] or size[index] < NEGLIGIBLE * probe.limit.volts:
+        return
+    earlier = float(size[time <= LAST_TENTH * time[-1]].max(initial=0.0))
+    if size[index] > STILL_RISING * earlier:
+        raise ResultRefused(
+            f"{probe.equipment}, {probe.pair}: the voltage is still rising at the end of the "
+            f"window ({time[-1]:.3g} s), its peak is not known",
+            hint="lengthen the tail window",
+        )
