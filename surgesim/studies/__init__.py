@@ -1,0 +1,1 @@
+"""Many cases: comparing them, judging the comparison, keeping it on disk."""

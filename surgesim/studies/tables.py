@@ -1,0 +1,56 @@
+"""The findings object as text for files: JSON, and CSV with one row per case and terminal."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+COLUMNS = (
+    "equipment", "pair", "place", "verdict", "peak_v", "time_s", "window", "above_half_s",
+    "bias_v", "withstand_v", "limit_kind", "limit_origin", "limit_where", "ratio",
+    "margin_percent", "to_bar_v", "to_remote_earth_v", "insulation_level_v", "insulation_fired",
+    "insulation_fired_at_s", "insulation_fired_v", "conditional_on",
+)  # fmt: skip
+"""Columns of a terminal, after those of its case: ``case``, ``axis NAME``…, ``surge``."""
+
+
+def to_json(findings: Mapping[str, Any]) -> str:
+    """The findings object as JSON text. Raises ValueError for a number JSON does not know."""
+    return json.dumps(findings, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def to_csv(findings: Mapping[str, Any]) -> str:
+    """One row per case and terminal, SI units, empty where there is no value.
+
+    Columns of axes begin with ``axis``, so that an axis may be called anything.
+    """
+    axes = list(findings["axes"])
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["case", *(f"axis {axis}" for axis in axes), "surge", *COLUMNS])
+    for case in findings["cases"]:
+        for terminal in case["terminals"]:
+            writer.writerow(_row(case, axes, terminal))
+    return text.getvalue()
+
+
+def _row(case: Mapping[str, Any], axes: Sequence[str], terminal: Mapping[str, Any]) -> list[str]:
+    flat = {
+        **terminal,
+        **{f"limit_{key}": value for key, value in terminal["limit"].items()},
+        **{f"insulation_{key}": value for key, value in (terminal["insulation"] or {}).items()},
+        "conditional_on": "; ".join(terminal["conditional_on"]),
+    }
+    own = [case["id"], *(case["axes"].get(axis) for axis in axes), case["surge"]]
+    return [_cell(value) for value in (*own, *(flat.get(column) for column in COLUMNS))]
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return str(value)

@@ -1,0 +1,65 @@
+"""The worst of several records: of a terminal pair, of an arrester element."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any
+
+from surgesim.findings.verdicts import severity
+
+Record = Mapping[str, Any]
+Badness = tuple[int, float]
+
+
+def terminal_badness(terminal: Record) -> Badness:
+    """Order of terminal records: the verdict, then how small the ratio is.
+
+    A pair whose own insulation fired has no ratio and ranks below every one that has; a pair
+    that saw nothing at all has none either and ranks above.
+    """
+    if terminal["peak_v"] is None:
+        return severity(terminal["verdict"]), math.inf
+    ratio = terminal["ratio"]
+    return severity(terminal["verdict"]), -math.inf if ratio is None else -ratio
+
+
+def arrester_badness(arrester: Record) -> Badness:
+    """Order of arrester records: the verdict, then the share of the rating."""
+    share = arrester["share_of_rating"]
+    return severity(arrester["verdict"]), -math.inf if share is None else share
+
+
+def worst_terminals(cases: Iterable[Record], worst_of: Iterable[str]) -> list[dict[str, Any]]:
+    """For each equipment pair the worst record, with the case it came from."""
+    records = _records(cases, "terminals", list(worst_of))
+    return _worst_each(records, ("equipment", "pair"), terminal_badness)
+
+
+def worst_arresters(cases: Iterable[Record], worst_of: Iterable[str]) -> list[dict[str, Any]]:
+    """For each slot and element the worst record, with the case it came from."""
+    records = _records(cases, "arresters", list(worst_of))
+    return _worst_each(records, ("name", "element"), arrester_badness)
+
+
+def _records(cases: Iterable[Record], kind: str, worst_of: list[str]) -> Iterator[dict[str, Any]]:
+    for case in cases:
+        origin = {
+            "surge": case["surge"],
+            "case": case["id"],
+            "worst_of": {axis: case["axes"].get(axis) for axis in worst_of},
+        }
+        for record in case[kind]:
+            yield {**record, **origin}
+
+
+def _worst_each(
+    records: Iterable[dict[str, Any]], keys: tuple[str, str], badness: Callable[[Record], Badness]
+) -> list[dict[str, Any]]:
+    """The first of the worst for each key, keys in order of appearance."""
+    worst: dict[tuple[str, ...], dict[str, Any]] = {}
+    for record in records:
+        key = tuple(record[name] for name in keys)
+        if key not in worst or badness(record) > badness(worst[key]):
+            worst[key] = record
+    return list(worst.values())
