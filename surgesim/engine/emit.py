@@ -132,9 +132,9 @@ def _(element: PhotovoltaicSource, setting: Setting) -> Lowered:
 @lower.register
 def _(element: Insulation, setting: Setting) -> Lowered:
     (a, b), name = setting.ends(element), setting.names.element(element.name)
-    since = setting.flashovers.fired_at.get(element.name)
-    if since is not None:
-        return lower_arc(element, name=name, a=a, b=b, since=since)
+    fired_at = setting.flashovers.fired_at.get(element.name)
+    if fired_at is not None:
+        return lower_arc(element, name=name, a=a, b=b, fired_at=fired_at)
     armed_from = setting.flashovers.until
     return lower_insulation(element, name=name, a=a, b=b, armed_from=armed_from)
 

@@ -33,6 +33,9 @@ SOUND_CONDUCTANCE = 1e-10
 FIRED = 0.5
 """A memory above this counts as flashed over."""
 
+_GROWTH = (0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0)
+"""Corners of a given memory, in lags."""
+
 _SCALE = 1000.0
 """Volt at the memory's node for s = 1, to be large beside ngspice's voltage tolerance."""
 
@@ -58,14 +61,23 @@ def lower_insulation(
     return Lowered(parts=parts, voltages={state_name(element): seen})
 
 
-def lower_arc(element: Insulation, *, name: str, a: str, b: str, since: float) -> Lowered:
-    """A path that is known to have fired ``since`` (s): its memory is a function of time."""
+def lower_arc(element: Insulation, *, name: str, a: str, b: str, fired_at: float) -> Lowered:
+    """A path known to have passed ``FIRED`` at ``fired_at`` (s): its memory is given.
+
+    The memory grows as above, as a source of straight pieces: ngspice lands on their corners,
+    so that coarse steps do not smear the moment of flashover over a step. What a step of
+    40 kV leaves as current in a cable is not small.
+    """
     seen = f"{name}_s"
-    grown = f"v=time > {number(since)} ? 1-exp(-(time-{number(since)})/{number(element.lag)}) : 0"
+    begin = max(0.0, fired_at + element.lag * math.log(1 - FIRED))
+    grown = [(begin + x * element.lag, 1 - math.exp(-x)) for x in _GROWTH]
+    grown.append((begin + 2 * _GROWTH[-1] * element.lag, 1.0))
+    if begin > 0.0:
+        grown.insert(0, (0.0, 0.0))
+    corners = " ".join(f"{number(time)} {number(memory)}" for time, memory in grown)
     parts = (
         Part("B", name, (a, b), _path(element, a, b, f"v({seen})")),
-        Part("B", f"{name}_s", (seen, "0"), grown),
-        Part("R", f"{name}_s", (seen, "0"), "1e3"),
+        Part("V", f"{name}_s", (seen, "0"), f"PWL({corners})"),
     )
     return Lowered(parts=parts, voltages={state_name(element): seen})
 

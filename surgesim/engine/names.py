@@ -17,7 +17,7 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import GROUND
 
 _SLUG_LENGTH = 24
-_DECK_NAME = re.compile(r"\b[a-z]?[nx]\d+(?:_[a-z0-9]+)*\b", re.IGNORECASE)
+_DECK_NAME = re.compile(r"\b[a-z]?[nxt]\d+(?:_[a-z0-9]+)*\b", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,7 +64,10 @@ class Names:
 
 
 def without_deck_names(text: str) -> str:
-    """Text with every deck name taken out, so that a user's word cannot pass for the engine's."""
+    """Text with every deck name taken out, those of terminals' probes too.
+
+    So a user's word, of which names are made, cannot pass for the engine's.
+    """
     return _DECK_NAME.sub("", text)
 
 

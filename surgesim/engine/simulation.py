@@ -46,7 +46,7 @@ def simulate(
 
     ``front`` is the front's result, for a tail: insulation that fired there is an arc from
     the same moment on. ``stop`` (s) overrides where a front ends, ``step`` (s) asks for
-    finer steps than planned. ``keep`` is a folder that gets every deck run and what ngspice
+    finer steps than planned. ``keep`` is a folder that gets the decks and what ngspice
     printed. Raises :class:`EngineError`.
     """
     validate(network)

@@ -16,6 +16,7 @@ from surgesim.engine.numbers import number
 from surgesim.engine.parts import Lowered, Part
 from surgesim.engine.printer import Printer
 from surgesim.engine.windows import Plan
+from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
 from surgesim.network.elements import GROUND, AnyElement, Coupling, Inductor
 from surgesim.network.probes import TerminalProbe
@@ -66,19 +67,16 @@ def write_deck(
         flashovers=flashovers or Flashovers(),
     )
     lowered = [(element, lower(element, setting)) for element in _in_order(network)]
-    voltages = {node: deck for node, deck in names.nodes.items() if node != GROUND}
-    currents: dict[str, str] = {}
-    for _, what in lowered:
-        voltages.update(what.voltages)
-        currents.update(what.currents)
-    voltages = {name: f"v({node.lower()})" for name, node in voltages.items()}
-    currents = {name: f"i({branch.lower()})" for name, branch in currents.items()}
+    nodes = {node: deck for node, deck in names.nodes.items() if node != GROUND}
+    voltages = _vectors("v", [nodes, *(what.voltages for _, what in lowered)])
+    currents = _vectors("i", [what.currents for _, what in lowered])
+    probes = [f"v({_probe(k, probe)})" for k, probe in enumerate(network.terminals, start=1)]
     lines = [
         *_heading(network, plan, names),
         *_body(lowered),
         *_probes(network.terminals, names),
         f".options {options}",
-        *_saved([*voltages.values(), *currents.values()]),
+        *_saved([*voltages.values(), *currents.values(), *probes]),
         f".tran {number(plan.step)} {number(plan.stop)} 0 {number(plan.step)}",
         *_measures(network.terminals),
         ".end",
@@ -93,9 +91,20 @@ def write_deck(
     )
 
 
-def comment(text: str) -> str:
+def comment(text: str, *, indent: str = "") -> str:
     """A user's text as one comment line that ngspice can do nothing with."""
-    return f"* {printable(text)}"
+    return f"* {indent}{printable(text)}"
+
+
+def _vectors(letter: str, carriers: Iterable[Mapping[str, str]]) -> dict[str, str]:
+    """The engine's vector for each result; a name may stand for one thing only."""
+    vectors: dict[str, str] = {}
+    for carrier in carriers:
+        for name, where in carrier.items():
+            if name in vectors:
+                raise EngineError(f"two results would be named {name!r}")
+            vectors[name] = f"{letter}({where.lower()})"
+    return vectors
 
 
 def _in_order(network: Network) -> list[AnyElement]:
@@ -112,7 +121,7 @@ def _heading(network: Network, plan: Plan, names: Names) -> Iterator[str]:
         yield comment(f"as one pi section each: {', '.join(plan.lumped)}")
     yield "* nodes:"
     for user, deck in names.nodes.items():
-        yield comment(f"  {deck}: {user}")
+        yield comment(f"{deck}: {user}", indent="  ")
 
 
 def _body(lowered: Iterable[tuple[AnyElement, Lowered]]) -> Iterator[str]:
@@ -121,7 +130,7 @@ def _body(lowered: Iterable[tuple[AnyElement, Lowered]]) -> Iterator[str]:
         yield "*"
         yield comment(group or "without a group")
         for element, what in members:
-            yield comment(f"  {element.name}")
+            yield comment(element.name, indent="  ")
             yield from printer.lines(what.parts)
 
 
@@ -140,8 +149,6 @@ def _measures(terminals: tuple[TerminalProbe, ...]) -> Iterator[str]:
         yield comment(f"{probe.equipment}, {probe.pair}, at {probe.place}")
         for name, extreme in (("highest", "MAX"), ("lowest", "MIN")):
             yield f".meas tran {_probe(k, probe)}_{name} {extreme} v({_probe(k, probe)})"
-    for k, probe in enumerate(terminals, start=1):
-        yield f".save v({_probe(k, probe)})"
 
 
 def _saved(vectors: list[str]) -> Iterator[str]:

@@ -1,0 +1,168 @@
+"""Small circuits the engine's tests are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from surgesim.engine import version
+from surgesim.network.circuit import Network
+from surgesim.network.elements import (
+    GROUND,
+    Ammeter,
+    AnyElement,
+    Capacitor,
+    CurrentSource,
+    Inductor,
+    Insulation,
+    Line,
+    Resistor,
+    Varistor,
+    VoltageSource,
+)
+from surgesim.network.probes import Limit, TerminalProbe
+from surgesim.physics.varistor import fit_three_numbers
+from surgesim.physics.waveforms import CubicExponential, Heidler, Step, Waveform
+
+MakeNetwork = Callable[..., Network]
+MakeLine = Callable[..., Line]
+MakeProbe = Callable[..., TerminalProbe]
+MakeEngine = Callable[..., Path]
+
+
+@pytest.fixture
+def line() -> MakeLine:
+    """A single lossless conductor, unless losses are given."""
+
+    def make(
+        near: str,
+        far: str,
+        *,
+        impedance: float,
+        delay: float,
+        name: str = "line",
+        losses: tuple[float, float, float] = (0.0, 0.0, 0.0),
+    ) -> Line:
+        return Line(
+            name=name,
+            near=(near,),
+            far=(far,),
+            voltage_modes=((1.0,),),
+            impedance=(impedance,),
+            delay=(delay,),
+            resistance=(losses[0],),
+            return_resistance=(losses[1],),
+            return_inductance=(losses[2],),
+        )
+
+    return make
+
+
+@pytest.fixture
+def stiff() -> MakeNetwork:
+    """A network on an ideal voltage source at node ``start``."""
+
+    def make(waveform: Waveform, *elements: AnyElement, title: str = "test") -> Network:
+        source = VoltageSource(name="source", a="start", b=GROUND, waveform=waveform)
+        return Network(title=title, elements=(source, *elements), waveform=waveform)
+
+    return make
+
+
+@pytest.fixture
+def injected() -> MakeNetwork:
+    """A network with a surge current into node ``start``, returned from remote earth."""
+
+    def make(
+        waveform: Waveform,
+        *elements: AnyElement,
+        title: str = "test",
+        terminals: tuple[TerminalProbe, ...] = (),
+    ) -> Network:
+        source = CurrentSource(name="surge", a=GROUND, b="start", waveform=waveform)
+        return Network(
+            title=title, elements=(source, *elements), waveform=waveform, terminals=terminals
+        )
+
+    return make
+
+
+@pytest.fixture
+def probe() -> MakeProbe:
+    def make(a: str, b: str = GROUND, *, equipment: str = "inverter") -> TerminalProbe:
+        limit = Limit(kind="withstand", volts=6e3, origin="guess")
+        return TerminalProbe(
+            equipment=equipment, pair="plus to pe", place="barn", a=a, b=b, limit=limit
+        )
+
+    return make
+
+
+@pytest.fixture
+def eight_twenty() -> Callable[[float], Waveform]:
+    """8/20 of IEEE C62.41.2-2002, from memory: A = 0.01243 us^-3, tau = 3.911 us."""
+
+    def make(peak: float) -> Waveform:
+        return CubicExponential(peak=peak, scale=0.01243e18, time_constant=3.911e-6)
+
+    return make
+
+
+@pytest.fixture
+def ten_350() -> Callable[[float], Waveform]:
+    """10/350 of IEC 62305-1:2010 Annex B, from memory."""
+
+    def make(peak: float) -> Waveform:
+        return Heidler(peak=peak, correction=0.93, front=19e-6, tail=485e-6, exponent=10.0)
+
+    return make
+
+
+@pytest.fixture
+def step() -> Callable[..., Waveform]:
+    def make(peak: float, *, rise: float) -> Waveform:
+        return Step(peak=peak, rise=rise)
+
+    return make
+
+
+@pytest.fixture
+def installation(line: MakeLine, injected: MakeNetwork, probe: MakeProbe) -> MakeNetwork:
+    """A struck electrode, a run of cable, an arrester on leads and equipment behind it."""
+
+    def make(waveform: Waveform, *, flashover: float = 40e3) -> Network:
+        law = fit_three_numbers(1250.0, 20e3, 3875.0)
+        return injected(
+            waveform,
+            Ammeter(name="rods current", a="start", b="foot", group="earth rods"),
+            Resistor(name="rods", a="foot", b=GROUND, resistance=38.0, group="earth rods"),
+            Resistor(name="joint", a="start", b="array", resistance=5.0, group="cable run"),
+            line("array", "box", impedance=350.0, delay=0.35e-6, losses=(0.5, 40.0, 40e-6)),
+            Inductor(name="lead", a="box", b="hot", inductance=0.8e-6, group="arrester"),
+            Resistor(name="lead loss", a="box", b="hot", resistance=800.0, group="arrester"),
+            Varistor(name="disc", a="hot", b="bar", law=law, group="arrester"),
+            Capacitor(name="disc body", a="hot", b="bar", capacitance=1e-9, group="arrester"),
+            Capacitor(name="input", a="box", b="bar", capacitance=22e-9, group="inverter"),
+            Insulation(name="gap", a="array", b="bar", level=flashover, group="modules"),
+            Resistor(name="foundation", a="bar", b=GROUND, resistance=9.0, group="earth bar"),
+            terminals=(probe("box", "bar"), probe("array", "bar", equipment="modules")),
+        )
+
+    return make
+
+
+@pytest.fixture
+def fake_engine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> MakeEngine:
+    """A shell script in ngspice's place: says its version, then does what ``body`` says."""
+
+    def make(body: str, *, says: str = "** ngspice-39 : Circuit level simulation program") -> Path:
+        script = tmp_path / "ngspice-in-its-place"
+        asked = f'if [ "$1" = --version ]; then echo "{says}"; exit 0; fi'
+        script.write_text(f"#!/bin/sh\n{asked}\n{body}\n", encoding="utf-8")
+        script.chmod(0o755)
+        monkeypatch.setenv(version.VARIABLE, str(script))
+        return script
+
+    return make
