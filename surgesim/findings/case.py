@@ -134,7 +134,7 @@ def _terminals(
             probe, record, flashover=fired.get(own) if own else None, asked_percent=asked
         )
         failed = conditions(fired, arresters, own=own)
-        yield conditioned(alone, failed, asked_percent=asked)
+        yield conditioned(alone, failed)
 
 
 def surge_figures(network: Network) -> SurgeFigures:

@@ -35,7 +35,8 @@ class TerminalFinding:
     """One terminal pair in one case; voltages in V, signed, times in s.
 
     ``peak_v`` and everything read at it are None when the pair's own insulation fired: what
-    the voltage would have been is then nobody's knowledge. ``ratio`` is limit over peak.
+    the voltage would have been is then nobody's knowledge. ``ratio`` is limit over peak;
+    ``asked_percent`` the margin asked of this pair.
     """
 
     equipment: str
@@ -50,6 +51,7 @@ class TerminalFinding:
     limit: Limit
     ratio: float | None
     margin_percent: float | None
+    asked_percent: float
     to_bar_v: float | None
     to_remote_earth_v: float | None
     insulation: InsulationFinding | None
@@ -61,6 +63,7 @@ def measure_terminal(
     probe: TerminalProbe, record: Record, *, flashover: Flashover | None, asked_percent: float
 ) -> TerminalFinding:
     """The finding on a pair by itself, before anything else of the case is considered."""
+    asked_percent = asked_of(probe.limit, asked_percent)
     volts = record.across(probe.a, probe.b)
     fired = flashover is not None
     peak_index = None if fired else crest(volts)
@@ -83,6 +86,7 @@ def measure_terminal(
         limit=probe.limit,
         ratio=ratio,
         margin_percent=margin_percent(ratio),
+        asked_percent=asked_percent,
         to_bar_v=(
             None
             if fired or probe.bar is None
@@ -96,14 +100,22 @@ def measure_terminal(
     )
 
 
-def conditioned(
-    finding: TerminalFinding, conditions: Sequence[str], *, asked_percent: float
-) -> TerminalFinding:
+def asked_of(limit: Limit, asked_percent: float) -> float:
+    """The margin asked of a pair, percent: that of the study for an impulse withstand.
+
+    The 0.8 Uw rule speaks of rated impulse voltages. A highest voltage has no impulse rating
+    to keep away from, and a standing voltage near it is what the equipment is made for: it is
+    asked only not to be exceeded.
+    """
+    return asked_percent if limit.kind == "withstand" else 0.0
+
+
+def conditioned(finding: TerminalFinding, conditions: Sequence[str]) -> TerminalFinding:
     """The same finding with what it stands on: everything else that failed in the case."""
     verdict = terminal_verdict(
         fired=finding.insulation is not None and finding.insulation.fired,
         ratio=finding.ratio,
-        asked_percent=asked_percent,
+        asked_percent=finding.asked_percent,
         conditional=bool(conditions),
     )
     return replace(finding, conditional_on=tuple(conditions), verdict=verdict)

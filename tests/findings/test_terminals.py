@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -144,10 +145,18 @@ def test_a_peak_that_is_known_is_not_refused(
     assert measured(record(waves, front, tail), probe()).peak_v is not None
 
 
+def test_a_highest_voltage_is_asked_only_not_to_be_exceeded(waves: Make) -> None:
+    pair = replace(probe(), limit=Limit(kind="highest voltage", volts=1100.0, origin="guess"))
+    near, beyond = ([874.0, volts, 874.0, 874.0, 874.0] for volts in (1000.0, 1101.0))
+    assert measured(record(waves, near, QUIET), pair).verdict == "holds"
+    assert measured(record(waves, near, QUIET), pair).asked_percent == 0.0
+    assert measured(record(waves, beyond, QUIET), pair).verdict == "exceeded"
+
+
 def test_conditions_make_void_what_would_hold(waves: Make) -> None:
     alone = measured(record(waves, [0, 1e3, 2e3, 1e3, 0], QUIET), probe())
     failed = ("modules, plus to frame: flashed over at 0.61 us",)
-    found = conditioned(alone, failed, asked_percent=25.0)
+    found = conditioned(alone, failed)
     assert (alone.verdict, found.verdict, found.conditional_on) == ("holds", "void", failed)
     assert found.peak_v == alone.peak_v
 
@@ -155,13 +164,13 @@ def test_conditions_make_void_what_would_hold(waves: Make) -> None:
 def test_conditions_are_listed_beside_what_is_exceeded(waves: Make) -> None:
     failed = ("array box, plus to pe: charge 2.4 x rating",)
     beyond = measured(record(waves, [0, 1e3, 7e3, 1e3, 0], QUIET), probe())
-    found = conditioned(beyond, failed, asked_percent=25.0)
+    found = conditioned(beyond, failed)
     assert (found.verdict, found.conditional_on) == ("exceeded", failed)
 
 
 def test_own_flashover_stays_exceeded_under_conditions(waves: Make) -> None:
     alone = measured(record(waves, [0, 9e3, 9e3, 0, 0], QUIET), probe(gap=True), flashover=FIRED)
-    assert conditioned(alone, ("x, y: z",), asked_percent=25.0).verdict == "exceeded"
+    assert conditioned(alone, ("x, y: z",)).verdict == "exceeded"
 
 
 @given(st.lists(st.floats(-1e5, 1e5), min_size=3, max_size=3), st.floats(1.0, 1e6))

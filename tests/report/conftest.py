@@ -141,7 +141,7 @@ def swap(findings: Findings, one: int, other: int) -> Findings:
 def fire(terminal: Findings, level: float, at: float) -> Findings:
     """The terminal record with its own insulation fired."""
     terminal["insulation"] = {"level_v": level, "fired": True, "fired_at_s": at, "fired_v": level}
-    for name in ("peak_v", "to_bar_v", "to_remote_earth_v"):
+    for name in ("peak_v", "time_s", "above_half_s", "window", "to_bar_v", "to_remote_earth_v"):
         terminal[name] = None
     return rate(terminal)
 
@@ -205,6 +205,7 @@ def rate(terminal: Findings) -> Findings:
     ratio = None if peak is None else terminal["withstand_v"] / abs(peak)
     terminal["ratio"] = ratio
     terminal["margin_percent"] = None if ratio is None else 100.0 * (ratio - 1.0)
+    terminal["asked_percent"] = ASKED
     terminal["verdict"] = verdict_of(ratio, terminal["conditional_on"])
     return terminal
 
@@ -247,7 +248,7 @@ def _case(case_id: str, levels: Findings, surge: str) -> Findings:
         ],
         "energy_closure": {"front": 0.0004, "tail": 0.0009},
         "windows": {
-            "front": {"step_s": 8e-9, "stop_s": 12e-6, "points": 1740},
+            "front": {"step_s": 8e-9, "stop_s": 12e-6, "points": 1740, "lumped": []},
             "tail": {"step_s": 0.5e-6, "stop_s": 2.5e-3, "points": 5012, "lumped": ["field run"]},
         },
         "notes": [],
@@ -279,24 +280,24 @@ def _terminal(
 ) -> Findings:
     equipment, name, place, limit, kind, origin, level = pair
     insulation = None
+    sign = -1.0 if name.startswith("minus") else 1.0
     if level:
         at = 0.61e-6 if flashed else None
         insulation = {
             "level_v": level,
             "fired": flashed,
             "fired_at_s": at,
-            "fired_v": level if flashed else None,
+            "fired_v": sign * level if flashed else None,
         }
-    sign = -1.0 if name.startswith("minus") else 1.0
     return rate(
         {
             "equipment": equipment,
             "pair": name,
             "place": place,
             "peak_v": None if flashed else sign * voltage,
-            "time_s": 0.61e-6 if flashed else 1.34e-6,
-            "window": "front",
-            "above_half_s": 62e-6,
+            "time_s": None if flashed else 1.34e-6,
+            "window": None if flashed else "front",
+            "above_half_s": None if flashed else 62e-6,
             "bias_v": 874.0 if name == "plus to minus" else sign * 437.0,
             "withstand_v": limit,
             "limit": {
@@ -324,7 +325,8 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "specific_energy": 0.4 * charge / rated,
         "continuous": 0.437,
     }
-    by = max(shares, key=lambda name: shares[name])
+    pulse = {name: share for name, share in shares.items() if name != "continuous"}
+    by = max(pulse, key=lambda name: pulse[name])
     return {
         "name": slot,
         "element": element,
@@ -334,6 +336,7 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "peak_a": -peak,
         "time_s": 11e-6,
         "charge_c": charge,
+        "net_charge_c": -charge,
         "energy_j": charge * 2100.0,
         "specific_energy_j_per_ohm": peak * charge / 1.4,
         "residual_v": -2140.0,
@@ -395,12 +398,6 @@ def _share(record: Findings) -> float:
     return float(record["share_of_rating"])
 
 
-_SUMMARY_TERMINAL = (
-    "equipment", "pair", "peak_v", "withstand_v", "ratio", "margin_percent", "verdict",
-    "conditional_on", "insulation",
-)  # fmt: skip
-
-
 def _worst_each(
     cases: list[Findings],
     what: str,
@@ -414,11 +411,8 @@ def _worst_each(
             key = tuple(record[k] for k in keys)
             if key in found and bad(record) <= bad(found[key]):
                 continue
-            kept = record
-            if what == "terminals":
-                kept = {name: record[name] for name in _SUMMARY_TERMINAL}
             found[key] = {
-                **kept,
+                **record,
                 "case": case["id"],
                 "surge": case["surge"],
                 "worst_of": {name: case["axes"].get(name) for name in worst_of},

@@ -42,7 +42,7 @@ def make_terminal(
         "window": None if fired else "front", "above_half_s": None if fired else 2e-5,
         "bias_v": 437.0, "withstand_v": limit,
         "limit": {"kind": "withstand", "origin": origin, "where": "IEC 62109-1 Table 16"},
-        "ratio": ratio, "margin_percent": margin_percent(ratio),
+        "ratio": ratio, "margin_percent": margin_percent(ratio), "asked_percent": ASKED,
         "to_bar_v": peak, "to_remote_earth_v": peak,
         "insulation": {
             "level_v": 12e3, "fired": fired, "fired_at_s": 6.1e-7 if fired else None,
