@@ -78,7 +78,7 @@ def _question(view: View) -> Iterator[RenderableType]:
 def _alternatives(view: View) -> Iterator[RenderableType]:
     """One sentence each, under the verdict, equal ones together."""
     total = len(view.entries)
-    for rank in (*VERDICTS, "no result"):
+    for rank in (*VERDICTS, sentences.UNKNOWN):
         entries = [entry for entry in view.entries if sentences.rank(entry) == rank]
         if not entries:
             continue
@@ -97,26 +97,29 @@ def _terminal(terminal: Terminal, view: View) -> Iterator[RenderableType]:
     found = [(entry, terminal.worst_in(entry["terminals"])) for entry in view.entries]
     records = [(entry, record) for entry, record in found if record is not None]
     title = f"{terminal.name}, {sentences.limit(terminal)}"
-    if len(records) > 1 and all(record["verdict"] == "holds" for _, record in records):
+    complete = not any(entry["failed_cases"] for entry, _ in records)
+    if len(records) > 1 and complete and all(record["verdict"] == "holds" for _, record in records):
         yield Text("")
         yield Text(title, style="bold")
         yield indented(_all_hold([record for _, record in records]), 2)
         return
     key = CaseKey()
     rows = [
-        (
-            view.levels(entry),
-            (
-                str(record["verdict"]),
-                sentences.outcome(record, view, pole=terminal.pole(record, entry["terminals"])),
-                key.letter(record),
-            ),
-        )
+        (view.levels(entry), _outcome(entry, record, terminal, view, key))
         for entry, record in records
     ]
     yield from _terminal_heading(title, key)
     entries = [entry for entry, _ in records]
     yield indented(_rows(fold(rows), entries, view, lettered=len(key.entries) > 1), 2)
+
+
+def _outcome(
+    entry: Record, record: Record, terminal: Terminal, view: View, key: CaseKey
+) -> Outcome:
+    what = sentences.outcome(record, view, pole=terminal.pole(record, entry["terminals"]))
+    if entry["failed_cases"]:
+        what = f"{what}. {sentences.cases_without_result(entry)}"
+    return str(record["verdict"]), what, key.letter(record)
 
 
 def _all_hold(records: list[Record]) -> Text:
@@ -207,9 +210,8 @@ def who_else(view: View) -> Iterator[RenderableType]:
     """Everything that is not a terminal's verdict but decides what it is worth."""
     findings = view.findings
     yield from _arresters(view)
-    yield from _listed(
-        "Not assessed", [sentences.not_assessed(item) for item in findings["not_assessed"]]
-    )
+    unknown = [sentences.not_assessed(item) for item in findings["not_assessed"]]
+    yield from _listed("Not assessed", unknown + _unrated(view))
     yield from _listed("Claims", [sentences.claim(item) for item in findings["claims"]])
     failures = [sentences.failure(item) for item in findings["failures"]]
     yield from _listed("Cases without a result", failures)
@@ -245,6 +247,13 @@ def _arresters(view: View) -> Iterator[RenderableType]:
             f"{numbers.share(hardest['share_of_rating'])} of its rating; "
             f"{worst_case(hardest)}."
         )
+
+
+def _unrated(view: View) -> list[str]:
+    """Arresters whose card gives nothing to hold their duty against."""
+    records = [record for entry in view.entries for record in entry["arresters"]]
+    unrated = (record for record in records if record["verdict"] == "not assessed")
+    return list(dict.fromkeys(sentences.unrated(record) for record in unrated))
 
 
 def _beyond_rating(entry: Record) -> str:

@@ -21,12 +21,14 @@ from surgesim.report.view import (
     worst_case,
 )
 
+UNKNOWN = "not assessed"
+
 VERDICT_MEANINGS = {
     "holds": "at least the margin asked at every terminal described",
     "thin": "below the limit, but by less than the margin asked",
     "void": "the voltage stands on something that has failed first",
     "exceeded": "a voltage beyond its limit",
-    "no result": "no terminal could be judged",
+    UNKNOWN: "a case without a result could be the worst, or there was nothing to judge",
 }
 
 _CONTINUOUS = "continuous"
@@ -35,23 +37,41 @@ _CONTINUOUS = "continuous"
 def answer(view: View) -> str:
     """The answer in two or three sentences: how many alternatives hold, and the best of them."""
     holding = [entry for entry in view.entries if entry["verdict"] == "holds"]
-    asked = numbers.percentage(view.asked)
     if len(view.entries) == 1:
-        text = _single_answer(view.entries[0], asked)
+        text = _single_answer(view.entries[0], view)
     elif holding:
-        text = _holding_answer(holding, view, asked)
+        text = _holding_answer(holding, view)
     else:
-        text = _nothing_holds(view, asked)
+        text = _nothing_holds(view)
     return text + _missing(view) + _unassessed(view)
 
 
 def alternative(entry: Record, view: View) -> str:
     """One plain sentence on one alternative: its worst terminal, why, and in which case."""
-    worst = entry.get("worst")
+    worst, missing = entry.get("worst"), cases_without_result(entry)
     if not worst:
-        return _cases_without_result(entry) or "No terminal could be judged."
-    parts = [_worst_sentence(worst, view), _others(entry, view), _cases_without_result(entry)]
+        return missing or "No terminal could be judged."
+    parts = [_worst_sentence(worst, view), _others(entry, view), missing]
+    if rank(entry) == UNKNOWN:
+        parts = [missing, "The worst of the rest:", *parts[:2]]
     return " ".join(part for part in parts if part)
+
+
+def asked(view: View) -> str:
+    """The margin asked of the terminals, by kind of limit where that differs."""
+    kinds = {
+        terminal.limit_kind: view.asked
+        if terminal.asked_percent is None
+        else terminal.asked_percent
+        for terminal in view.terminals
+    }
+    if len(set(kinds.values())) < 2:
+        return f"the {numbers.percentage(next(iter(kinds.values()), view.asked))} margin asked"
+    parts = [
+        f"{numbers.percentage(percent) if percent else 'none'} to a {kind}"
+        for kind, percent in kinds.items()
+    ]
+    return f"the margins asked ({join_words(parts, 'and')})"
 
 
 def outcome(record: Record, view: View, *, pole: str = "") -> str:
@@ -75,9 +95,9 @@ def failures_elsewhere(record: Record, view: View, *, after: str = "") -> str:
     flashed = _named_in(conditions, case["terminals"] if case else (), ("equipment", "pair"))
     beyond = _named_in(conditions, case["arresters"] if case else (), ("name", "element"))
     known = {*flashed, *beyond}
-    gone = _flashed_over(list(flashed.values()))
+    gone = _flashed_over(list(flashed.values()), own=record["equipment"])
     parts = [f"{after}{gone}" if gone else "", _beyond_rating(list(beyond.values()))]
-    parts += [condition for condition in conditions if condition not in known]
+    parts += [condition.replace(": ", " ", 1) for condition in conditions if condition not in known]
     return ", and ".join(part for part in parts if part)
 
 
@@ -108,6 +128,11 @@ def not_assessed(item: Record) -> str:
     return f"{item['equipment']}: {reason}" if reason else str(item["equipment"])
 
 
+def unrated(record: Record) -> str:
+    """An arrester element whose card gives no rating."""
+    return f"{element(record)}: its card, {record['card']}, gives no rating"
+
+
 def failure(item: Record) -> str:
     """A case that gave no result, in the engine's words, and what to try."""
     axes = ", ".join(f"{axis} {level}" for axis, level in item["axes"].items() if level is not None)
@@ -122,6 +147,8 @@ def claim(item: Record) -> str:
     asked = numbers.percentage(item["asked_percent"])
     percent = item["found_percent"]
     found = "no margin" if percent is None else f"margin {numbers.margin(percent)}"
+    if item.get("verdict") == "void":
+        found = "a void voltage"
     return f"{item['name']}: {met}; {_place(item)}, {found} found, {asked} claimed"
 
 
@@ -148,44 +175,56 @@ def limit(terminal: Terminal) -> str:
 
 def rank(entry: Record) -> str:
     """The heading an alternative stands under."""
-    return entry["verdict"] if entry["verdict"] in VERDICTS else "no result"
+    return entry["verdict"] if entry["verdict"] in VERDICTS else UNKNOWN
 
 
-def _single_answer(entry: Record, asked: str) -> str:
+def _single_answer(entry: Record, view: View) -> str:
     worst = entry.get("worst")
-    if not worst:
-        return "The installation as described gave no result."
-    where = _place(worst)
+    if not worst or rank(entry) == UNKNOWN:
+        return "The installation as described could not be judged."
     if entry["verdict"] == "holds":
-        margin = numbers.margin(worst["margin_percent"])
         return (
-            f"The installation as described holds at every terminal described: the smallest "
-            f"margin is {margin} at {where} ({asked} asked)."
+            f"The installation as described holds at every terminal described with {asked(view)}. "
+            f"Closest to its limit: {_with_margin(_tightest(entry, view))}."
         )
     return (
-        f"The installation as described does not hold with the {asked} margin asked: "
-        f"{entry['verdict']} at {where}."
+        f"The installation as described does not hold with {asked(view)}: "
+        f"{entry['verdict']} at {_place(worst)}."
     )
 
 
-def _holding_answer(holding: Sequence[Record], view: View, asked: str) -> str:
-    best = max(holding, key=lambda entry: entry["worst"]["ratio"] or float("inf"))
-    verb = "holds" if len(holding) == 1 else "hold"
-    margin = numbers.margin(best["worst"]["margin_percent"])
-    at = f"{margin} at its worst terminal ({_place(best['worst'])})"
-    lead = "It is" if len(holding) == 1 else "The largest margin has"
-    named = f"{lead} {view.label(best)}: {at}."
+def _holding_answer(holding: Sequence[Record], view: View) -> str:
+    best = max(holding, key=lambda entry: _room(_tightest(entry, view), view))
+    one = len(holding) == 1
+    lead = "It is" if one else "The most room has"
     return (
-        f"{len(holding)} of {len(view.entries)} alternatives {verb} at every terminal described "
-        f"with the {asked} margin asked. {named}"
+        f"{len(holding)} of {len(view.entries)} alternatives {'holds' if one else 'hold'} at every "
+        f"terminal described with {asked(view)}. {lead} {view.label(best)}: closest to its limit "
+        f"is {_with_margin(_tightest(best, view))}."
     )
 
 
-def _nothing_holds(view: View, asked: str) -> str:
-    judged = [entry for entry in view.entries if entry.get("worst")]
+def _room(record: Record, view: View) -> float:
+    """How far a voltage stays below its limit, in units of what was asked; 1.0 is just that."""
+    if record["ratio"] is None:
+        return 0.0 if fired(record) else float("inf")
+    return float(record["ratio"]) / (1.0 + view.asked_of(record) / 100.0)
+
+
+def _tightest(entry: Record, view: View) -> Record:
+    """The terminal with the least room above what was asked of it."""
+    return min(entry["terminals"] or [entry["worst"]], key=lambda record: _room(record, view))
+
+
+def _with_margin(record: Record) -> str:
+    return f"{_place(record)}, margin {numbers.margin(record['margin_percent'])}"
+
+
+def _nothing_holds(view: View) -> str:
+    judged = [entry for entry in view.entries if rank(entry) != UNKNOWN and entry.get("worst")]
     text = (
         f"None of the {len(view.entries)} alternatives holds at every terminal described with "
-        f"the {asked} margin asked."
+        f"{asked(view)}."
     )
     if not judged:
         return text
@@ -261,7 +300,8 @@ def _others(entry: Record, view: View) -> str:
     return f"Not holding either: {'; '.join(named)}." if named else ""
 
 
-def _cases_without_result(entry: Record) -> str:
+def cases_without_result(entry: Record) -> str:
+    """How many cases of an alternative failed; empty when none did."""
     count = entry.get("failed_cases") or 0
     if not count:
         return ""
@@ -284,20 +324,22 @@ def _named_in(
     return found
 
 
-def _flashed_over(records: Sequence[Record]) -> str:
-    """``modules flashed over at 0.61 us``: every equipment once, at its earliest time."""
+def _flashed_over(records: Sequence[Record], *, own: str) -> str:
+    """``modules flashed over at 0.61 us``: every equipment once, at its earliest time.
+
+    Another pair of the equipment the sentence is about, ``own``, is named by its pair.
+    """
     first: dict[str, float | None] = {}
     for record in records:
+        name = _place(record) if record["equipment"] == own else str(record["equipment"])
         at = (record.get("insulation") or {}).get("fired_at_s")
-        known = first.get(record["equipment"])
-        first[record["equipment"]] = at if known is None or at is None else min(known, at)
-    if not first:
-        return ""
-    times = [
+        known = first.get(name)
+        first[name] = at if known is None or at is None else min(known, at)
+    told = [
         f"{name} flashed over" + (f" at {numbers.quantity(at, 's')}" if at is not None else "")
         for name, at in first.items()
     ]
-    return join_words(times, "and")
+    return join_words(told, "and")
 
 
 def _beyond_rating(records: Sequence[Record]) -> str:

@@ -177,6 +177,8 @@ def _origins(records: Sequence[Record]) -> list[str]:
         where = f", {limit['where']}" if limit.get("where") else ""
         kind = f"{limit.get('kind') or 'limit'} {numbers.stated(record['withstand_v'], 'V')}"
         text = f"{kind}, from: {limit.get('origin') or 'not said'}{where}"
+        if record.get("asked_percent"):
+            text += f"; margin asked {numbers.percentage(record['asked_percent'])}"
         by_text.setdefault(text, []).append(record["pair"])
     return [f"{join_words(pairs, 'and')}: {text}" for text, pairs in by_text.items()]
 
@@ -212,7 +214,7 @@ def _arrester_cells(record: Record) -> list[str]:
         numbers.in_thousands(record["specific_energy_j_per_ohm"]),
         numbers.signed(record["residual_v"], "V"),
         numbers.share(record["share_of_rating"]),
-        _DUTIES.get(record["rated_by"], str(record["rated_by"])),
+        _DUTIES.get(record["rated_by"], numbers.ABSENT),
     ]
 
 
@@ -264,13 +266,19 @@ def _numerics(cases: Sequence[Record]) -> Blocks:
 def _window(name: str, windows: Sequence[Record], cases: Sequence[Record]) -> str:
     closures = [case["energy_closure"].get(name) for case in cases]
     known = [abs(closure) for closure in closures if closure is not None]
-    closed = f"energy closes to {100.0 * max(known):.2g} %" if known else "energy not balanced"
+    closed = f"energy closes to {_closure(max(known))}" if known else "energy not balanced"
     step = _span([window["step_s"] for window in windows])
     stop = _span([window["stop_s"] for window in windows])
     points = max(window["points"] for window in windows)
     lumped = _distinct(line for window in windows for line in window.get("lumped") or ())
     as_pi = f"; as one pi section: {', '.join(lumped)}" if lumped else ""
     return f"{closed}; step at most {step} to {stop}, up to {points} points{as_pi}"
+
+
+def _closure(fraction: float) -> str:
+    """The share of the energy unaccounted for; below 0.001 % it is rounding, not physics."""
+    percent = 100.0 * fraction
+    return "better than 0.001 %" if percent < 1e-3 else f"{percent:.2g} %"
 
 
 def _span(values: Sequence[float]) -> str:

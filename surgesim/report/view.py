@@ -13,7 +13,7 @@ from typing import Any
 Record = Mapping[str, Any]
 Levels = tuple[str | None, ...]
 
-# From the best to the worst; a word not listed ranks below all of them, because nothing is known.
+# From the best to the worst; a word not listed ranks after all of them: nothing is known.
 VERDICTS = ("holds", "thin", "void", "exceeded")
 
 # Conductors that are each other's equal: their pairs are shown as one, the worse one named.
@@ -33,6 +33,7 @@ class Terminal:
     limit_v: float | None
     limit_kind: str
     limit_origin: str
+    asked_percent: float | None
 
     @property
     def name(self) -> str:
@@ -137,6 +138,11 @@ class View:
                 return {**terminal, **record}
         return record
 
+    def asked_of(self, record: Record) -> float:
+        """The margin asked of a terminal, percent: its own, or else that of the study."""
+        percent = record.get("asked_percent")
+        return self.asked if percent is None else float(percent)
+
     @cached_property
     def terminals(self) -> tuple[Terminal, ...]:
         """Every terminal of the summary, equal poles together, in order of appearance."""
@@ -232,6 +238,7 @@ def _terminal(members: Sequence[Record]) -> Terminal:
         limit_v=first["withstand_v"],
         limit_kind=str(limit.get("kind") or "limit"),
         limit_origin=str(limit.get("origin") or ""),
+        asked_percent=first.get("asked_percent"),
     )
 
 

@@ -190,13 +190,13 @@ def assemble(axes: Findings, cases: list[Findings], **parts: Any) -> Findings:
     return findings
 
 
-def verdict_of(ratio: float | None, conditions: list[str]) -> str:
+def verdict_of(ratio: float | None, conditions: list[str], asked: float = ASKED) -> str:
     """The verdict the findings would give; ratio None: the pair's own insulation fired."""
     if ratio is None or ratio < 1.0:
         return "exceeded"
     if conditions:
         return "void"
-    return "holds" if 100.0 * (ratio - 1.0) >= ASKED else "thin"
+    return "holds" if 100.0 * (ratio - 1.0) >= asked else "thin"
 
 
 def rate(terminal: Findings) -> Findings:
@@ -206,7 +206,9 @@ def rate(terminal: Findings) -> Findings:
     terminal["ratio"] = ratio
     terminal["margin_percent"] = None if ratio is None else 100.0 * (ratio - 1.0)
     terminal["asked_percent"] = ASKED
-    terminal["verdict"] = verdict_of(ratio, terminal["conditional_on"])
+    asked = ASKED if terminal["limit"]["kind"] == "withstand" else 0.0
+    terminal["asked_percent"] = asked
+    terminal["verdict"] = verdict_of(ratio, terminal["conditional_on"], asked)
     return terminal
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from surgesim.report import comparison, console
+from surgesim.report import comparison, console, tables
 
 Findings = dict[str, Any]
 
@@ -89,7 +89,7 @@ def test_who_else_is_named(dairy: Findings) -> None:
     assert "ASSUMPTIONS: 2\n  - arrester leads: 1 uH/m" in text
     flowing = re.sub(r"\s+", " ", text)
     assert "2.4 x its rating; arrester inverter (plus to pe) carries" in flowing
-    assert "Hardest worked: arrester array box (plus to pe), pv 1000 class II, at" in flowing
+    assert "Hardest worked: arrester array box (plus to pe), pv 1000 class I, at 14 %" in flowing
     assert text.rstrip().endswith("bonds during thunderstorms.")
 
 
@@ -102,6 +102,25 @@ def test_failures_and_claims_are_listed(dairy: Findings) -> None:
     text = printed(dairy)
     assert "CASES WITHOUT A RESULT: 1\n  - c0003 (fitted none; steep): timestep too small." in text
     assert "CLAIMS: 1\n  - inverter: NOT met" in text
+
+
+def test_an_arrester_without_a_rating_is_not_assessed(dairy: Findings, kit: Any) -> None:
+    for entry in dairy["summary"]:
+        for record in entry["arresters"]:
+            if record["name"] == "inverter":
+                record.update(share_of_rating=None, rated_by=None, verdict="not assessed")
+    text = printed(dairy)
+    assert "NOT ASSESSED: 6\n" in text
+    assert "- arrester inverter (plus to pe): its card, pv 1000 class I, gives no rating" in text
+    kit.assert_fits(console.text(tables.render(dairy)))
+
+
+def test_missing_cases_are_told_at_every_terminal(dairy: Findings) -> None:
+    dairy["summary"][-1].update(verdict="not assessed", failed_cases=2)
+    text = printed(dairy)
+    assert "NOT ASSESSED: 1 OF 14" in text
+    rows = re.sub(r"\s+", " ", section(text, "modules, pole to frame, withstand"))
+    assert "margin 135 %. 2 b of its cases gave no result." in rows
 
 
 def test_no_section_without_content(dairy: Findings) -> None:

@@ -152,6 +152,19 @@ def test_a_bar_is_the_peak_in_percent_of_the_limit(kit: SimpleNamespace) -> None
     assert "833 V, margin 32 %" in texts(figure)
 
 
+def test_each_bar_carries_the_margin_asked_of_its_own_terminal(dairy: Findings) -> None:
+    dairy["summary"] = [dairy["summary"][0], dairy["summary"][-1]]
+    figure = figures.alternatives(dairy)
+    marks = [
+        line for line in figure.axes[0].lines if isinstance(line.get_xdata(), list | np.ndarray)
+    ]
+    places = [float(mark.get_xdata()[0]) for mark in marks if len(mark.get_xdata()) == 2]
+    # 25 % to the withstand of the first alternative's terminal is 80 % of it; the second one's
+    # terminal has a highest voltage, of which no margin is asked. 100 is the limit itself.
+    assert sorted(places) == [pytest.approx(80.0), 100.0]
+    assert "margin asked" in texts(figure)
+
+
 def test_fired_insulation_is_hatched_to_its_level(dairy: Findings) -> None:
     dairy["summary"] = dairy["summary"][:1]
     figure = figures.alternatives(dairy)
@@ -199,9 +212,10 @@ def test_verdicts_differ_without_colour() -> None:
 def test_an_alternative_without_a_result_has_no_bar(dairy: Findings) -> None:
     dairy["summary"] = dairy["summary"][:2]
     dairy["summary"][0].update(verdict=None, worst=None, terminals=[])
+    dairy["summary"][1].update(verdict="not assessed", failed_cases=2)
     figure = figures.alternatives(dairy)
-    assert len(bars(figure)) == 1
-    assert "no result" in texts(figure)
+    assert not bars(figure)
+    assert "not assessed\n2 of its cases gave no result." in texts(figure)
 
 
 def test_each_terminal_has_a_row_and_its_withstand_line(dairy: Findings) -> None:
@@ -230,6 +244,18 @@ def test_firing_is_marked_and_named(dairy: Findings) -> None:
     legend = texts(figure)
     assert "insulation fires\nat 12 kV" in legend
     assert "flashover of\nmodules,\n0.61 us" in legend
+
+
+def test_nothing_is_drawn_above_a_fired_insulation_level(dairy: Findings) -> None:
+    case = next(case for case in dairy["cases"] if case["id"] == "c0002")
+    case["terminals"][0]["insulation"]["fired_v"] = 30e3
+    front = traces(case, 12e-6, 600)
+    front.voltages["inverter DC input", "plus to pe"][300:320] = 30e3
+    figure = figures.terminal_voltages(case, front)
+    ax = figure.axes[0]
+    heights = np.concatenate([np.asarray(line.get_ydata(), float) for line in ax.lines])
+    assert np.nanmax(heights) <= 12.0
+    assert ax.get_ylim()[1] < 15.0
 
 
 def test_the_legend_covers_no_data(dairy: Findings) -> None:

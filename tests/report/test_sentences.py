@@ -52,10 +52,22 @@ def test_a_void_voltage_says_what_flashed_over(dairy: Findings, view: View) -> N
     )
 
 
+def test_another_pair_of_the_same_equipment_is_told_by_its_pair(dairy: Findings) -> None:
+    entry = find(dairy, fitted="barn only", card="class I", bond="none")
+    entry["worst"]["conditional_on"] = ["modules, minus to frame: flashed over at 0.61 us"]
+    assert "In the same case modules, minus to frame flashed over at 0.61 us." in (
+        sentences.alternative(entry, View(dairy))
+    )
+
+
 def test_a_condition_about_nothing_in_the_case_is_printed_as_it_is(dairy: Findings) -> None:
     entry = find(dairy, fitted="both", card="class I", bond="none")
     record = {**entry["worst"], "verdict": "void", "conditional_on": ["the fuse blew"]}
     assert sentences.outcome(record, View(dairy)).endswith(", but the fuse blew")
+    record["conditional_on"] = ["array wiring: flashed over at 0.4 us"]
+    assert sentences.outcome(record, View(dairy)).endswith(
+        "but array wiring flashed over at 0.4 us"
+    )
     record["conditional_on"] = []
     assert "but only after something else has failed" in sentences.outcome(record, View(dairy))
 
@@ -84,19 +96,41 @@ def test_an_arresters_duty_is_told_in_the_unit_it_is_rated_by(by: str, text: str
     assert sentences.duty(record) == text
 
 
+ASKED = "with the margins asked (25 % to a withstand and none to a highest voltage). "
+
+
 def test_the_answer_counts_and_names_the_best(view: View) -> None:
     assert sentences.answer(view) == (
-        "3 of 14 alternatives hold at every terminal described with the 25 % margin asked. The "
-        "largest margin has fitted both, card class II, bond in the duct: 32 % at its worst "
-        "terminal (inverter DC input, plus to minus). Not assessed: AC port and parlour controller."
+        f"3 of 14 alternatives hold at every terminal described {ASKED}The most room has fitted "
+        "both, card class II, bond in the duct: closest to its limit is inverter DC input, plus "
+        "to pe, margin 36 %. Not assessed: AC port and parlour controller."
     )
+
+
+def test_the_best_is_the_one_with_most_room_at_its_tightest_terminal(dairy: Findings) -> None:
+    for record in dairy["summary"][-1]["terminals"]:
+        record["ratio"] *= 1.2
+        record["margin_percent"] = 100.0 * (record["ratio"] - 1.0)
+    answer = sentences.answer(View(dairy))
+    assert "The most room has fitted both, card class I, bond in the duct: " in answer
+    assert "inverter DC input, plus to pe, margin 63 %" in answer
+
+
+def test_one_margin_for_all_is_named_once(dairy: Findings) -> None:
+    for case in dairy["cases"]:
+        for record in case["terminals"]:
+            record["asked_percent"] = 25.0
+    for entry in dairy["summary"]:
+        for record in entry["terminals"]:
+            record["asked_percent"] = 25.0
+    assert sentences.asked(View(dairy)) == "the 25 % margin asked"
 
 
 def test_the_answer_when_one_holds(dairy: Findings) -> None:
     dairy["summary"] = dairy["summary"][:12]
     answer = sentences.answer(View(dairy))
     assert answer.startswith("1 of 12 alternatives holds at every terminal described")
-    assert "It is fitted both, card class II, bond in the duct: 32 %" in answer
+    assert "It is fitted both, card class II, bond in the duct: closest to its limit" in answer
 
 
 def test_the_answer_when_nothing_holds_names_the_nearest(dairy: Findings) -> None:
@@ -110,10 +144,11 @@ def test_the_answer_for_one_wiring(kit: SimpleNamespace) -> None:
     findings = kit.build_single()
     answer = sentences.answer(View(findings))
     assert answer.startswith("The installation as described holds at every terminal described")
-    assert "32 % at inverter DC input, plus to minus (25 % asked)" in answer
-    findings["asked_margin_percent"] = 40.0
+    assert "Closest to its limit: inverter DC input, plus to pe, margin 36 %." in answer
     findings["summary"][0]["verdict"] = "thin"
-    assert "does not hold with the 40 % margin asked: thin" in sentences.answer(View(findings))
+    assert f"does not hold {ASKED.rstrip('. ')}: thin" in sentences.answer(View(findings))
+    findings["summary"][0]["verdict"] = "not assessed"
+    assert "could not be judged" in sentences.answer(View(findings))
 
 
 def test_cases_without_a_result_are_in_the_answer_and_the_sentence(dairy: Findings) -> None:
@@ -134,9 +169,19 @@ def test_an_alternative_without_any_result_says_so(dairy: Findings) -> None:
     entry = dairy["summary"][0]
     entry.update(verdict=None, worst=None, terminals=[], arresters=[], failed_cases=4)
     view = View(dairy)
-    assert sentences.rank(entry) == "no result"
+    assert sentences.rank(entry) == "not assessed"
     assert sentences.alternative(entry, view) == "4 of its cases gave no result."
     assert sentences.answer(view).startswith("3 of 14")
+
+
+def test_an_alternative_with_missing_cases_says_so_first(dairy: Findings) -> None:
+    entry = dairy["summary"][-1]
+    entry.update(verdict="not assessed", failed_cases=2)
+    text = sentences.alternative(entry, View(dairy))
+    assert text.startswith(
+        "2 of its cases gave no result. The worst of the rest: Inverter DC input, plus to minus"
+    )
+    assert sentences.answer(View(dairy)).startswith("2 of 14 alternatives hold")
 
 
 def test_a_peak_just_short_of_the_limit_shows_the_digit(dairy: Findings, kit: Any) -> None:
@@ -181,6 +226,7 @@ def test_claims() -> None:
         "inverter: NOT met; inverter DC input, plus to pe, margin 24 % found, 25 % claimed"
     )
     assert "no margin found" in sentences.claim({**claim, "found_percent": None})
+    assert "a void voltage found" in sentences.claim({**claim, "verdict": "void"})
     assert ": met;" in sentences.claim({**claim, "met": True})
 
 

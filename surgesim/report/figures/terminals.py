@@ -72,7 +72,7 @@ def terminal_voltages(
                     heading = wrapped(_heading(terminal, records), _TITLE, font)
                     ax.set_title(heading, fontproperties=font)
                     ax.set_ylabel(_voltage_unit(terminal)[0])
-            _limits(row, terminal, [traces for _, traces in windows])
+            _limits(row, terminal, records, [traces for _, traces in windows])
             _legend(row[-1], terminal, records, case)
         caption(figure, title or f"Case {case['id']}: {case['surge']}", footer)
     return figure
@@ -91,7 +91,7 @@ def _panel(
     volts = _scale(records[0]["withstand_v"])[1]
     ax.axhline(0.0, color=INK, linewidth=0.5)
     for record, line in zip(records, LINES * len(records), strict=False):
-        voltage = traces.voltages[record["equipment"], record["pair"]]
+        voltage = _shown(record, traces)
         at = _fired_at(record)
         sound = traces.time <= at if at is not None else np.ones_like(traces.time, dtype=bool)
         ax.plot(traces.time[sound] / seconds, voltage[sound] / volts, **line)
@@ -99,7 +99,7 @@ def _panel(
             after = traces.time >= at
             ax.plot(traces.time[after] / seconds, voltage[after] / volts, color=FAINT, lw=0.6)
             if at >= after_s:
-                fires_at = _fired_voltage(record, voltage[sound][-1])
+                fires_at = _fired_voltage(record, voltage[sound])
                 ax.plot([at / seconds], [fires_at / volts], "x", color=LIMIT, ms=8, mew=2)
     for at, _ in _failures_elsewhere(records, case):
         if after_s <= at <= traces.time[-1]:
@@ -107,15 +107,16 @@ def _panel(
     ax.set_xlim(0.0, float(traces.time[-1]) / seconds)
 
 
-def _limits(row: Sequence[Axes], terminal: Terminal, traces: Sequence[Traces]) -> None:
+def _limits(
+    row: Sequence[Axes], terminal: Terminal, records: Sequence[Record], traces: Sequence[Traces]
+) -> None:
     """The limit line on the sides the voltage goes to, and room around it."""
     unit = _scale(terminal.limit_v)[1]
     limit = (terminal.limit_v or 0.0) / unit
-    pairs = [(terminal.equipment, pair) for pair in terminal.pairs]
-    curves = [window.voltages[pair] / unit for window in traces for pair in pairs]
+    curves = [_shown(record, window) / unit for window in traces for record in records]
     marks = [mark for ax in row for line in ax.get_lines() for mark in _marked(line)]
-    highest = max([*marks, *(float(curve.max()) for curve in curves)])
-    lowest = min([*marks, *(float(curve.min()) for curve in curves)])
+    highest = max([*marks, *(float(np.nanmax(curve)) for curve in curves)])
+    lowest = min([*marks, *(float(np.nanmin(curve)) for curve in curves)])
     up = highest >= -lowest or highest > _WORTH_A_LINE * limit
     down = lowest < -_WORTH_A_LINE * limit or not up
     for ax in row:
@@ -157,15 +158,32 @@ def _failures_elsewhere(records: Sequence[Record], case: Record) -> list[tuple[f
     return [(at, name) for name, at in first.items()]
 
 
+def _shown(record: Record, traces: Traces) -> NDArray[np.float64]:
+    """The pair's voltage, without what exceeds its insulation level once that has fired.
+
+    Such a stretch would be read as a voltage reached; no insulation was left to hold it.
+    """
+    voltage = traces.voltages[record["equipment"], record["pair"]]
+    if not fired(record):
+        return voltage
+    return np.where(np.abs(voltage) > record["insulation"]["level_v"], np.nan, voltage)
+
+
 def _marked(line: Line2D) -> list[float]:
     """The heights of a line that is a mark."""
     return [float(y) for y in np.atleast_1d(line.get_ydata())] if line.get_marker() == "x" else []
 
 
-def _fired_voltage(record: Record, last: float) -> float:
-    """Where the pair's insulation fired, V, on the side the voltage was; ``last`` if not said."""
+def _fired_voltage(record: Record, sound: NDArray[np.float64]) -> float:
+    """Where the pair's insulation fired, V: its level, on the side the voltage was.
+
+    ``sound`` is the voltage up to then; the level stands in for a sample beyond it.
+    """
+    level = float(record["insulation"]["level_v"])
+    last = sound[np.isfinite(sound)]
     recorded = record["insulation"].get("fired_v")
-    return float(np.copysign(recorded, last)) if recorded is not None else float(last)
+    side = recorded if recorded is not None else (last[-1] if last.size else 1.0)
+    return float(np.copysign(level, side))
 
 
 def _fired_at(record: Record) -> float | None:
