@@ -17,6 +17,8 @@ from typing import Any
 
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
+from surgesim.reading.commas import comma_advice, has_comma
+
 KELVIN_OFFSET = Decimal("273.15")
 
 
@@ -68,8 +70,21 @@ DIMENSIONS = (
 )  # fmt: skip
 
 _FORM = re.compile(r"([+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII)
-_SPELLINGS = str.maketrans({"µ": "u", "μ": "u", "Ω": "ohm", "Ω": "ohm", "²": "2", "³": "3"})
+# Both micro signs, both ohm signs, raised digits and the degree sign.
+_SPELLINGS = str.maketrans(
+    {
+        "\u00b5": "u",
+        "\u03bc": "u",
+        "\u2126": "ohm",
+        "\u03a9": "ohm",
+        "\u00b2": "2",
+        "\u00b3": "3",
+        "\u00b0": "deg",
+    }
+)
+_SMALLEST = 1e-300
 _LONGEST = 60
+_PLAIN_DIGITS = 20
 
 
 def parse(text: str, dimension: Dimension) -> float:
@@ -77,15 +92,16 @@ def parse(text: str, dimension: Dimension) -> float:
 
     Raises ValueError with a message that says what was expected.
     """
-    shown = text if len(text) <= _LONGEST else text[:_LONGEST] + "…"
+    shown = _shown(text)
     match = _FORM.fullmatch(text.strip().translate(_SPELLINGS))
     if match is None:
         raise ValueError(_why_not_a_number(text, shown, dimension))
     number, unit = match[1], " ".join(match[2].split())
     if unit not in dimension.units:
         raise ValueError(_why_not_this_unit(unit, shown, dimension))
-    value = float(Decimal(number).scaleb(dimension.units[unit]) + dimension.offset)
-    if not math.isfinite(value) or (value != 0 and abs(value) < 1e-300):
+    exact = Decimal(number).scaleb(dimension.units[unit]) + dimension.offset
+    value = float(exact)
+    if not math.isfinite(value) or (exact != 0 and abs(value) < _SMALLEST):
         raise ValueError(f"{shown!r} is outside what a number can hold")
     return value
 
@@ -94,13 +110,16 @@ def format_quantity(value: float, dimension: Dimension) -> str:
     """Write an SI value with the unit that reads best; reading it gives the same float."""
     exact = Decimal(repr(value)) - dimension.offset
     unit = _best_unit(exact, dimension)
-    digits = format(exact.scaleb(-dimension.units[unit]).normalize(), "f")
-    if len(digits) > 20:
-        digits = repr(float(exact.scaleb(-dimension.units[unit])))
-        if parse(f"{digits} {unit}", dimension) != value:
-            unit = min(dimension.units, key=lambda name: abs(dimension.units[name]))
-            digits = repr(value)
+    number = exact.scaleb(-dimension.units[unit]).normalize()
+    digits = format(number, "f")
+    if len(digits) > _PLAIN_DIGITS:
+        digits = format(number, "E")
     return f"{digits} {unit}".strip()
+
+
+def _shown(text: str) -> str:
+    line = "".join(letter if letter.isprintable() else "?" for letter in text[: _LONGEST + 1])
+    return line if len(line) <= _LONGEST else line[:_LONGEST] + "…"
 
 
 def _best_unit(exact: Decimal, dimension: Dimension) -> str:
@@ -115,12 +134,12 @@ def _best_unit(exact: Decimal, dimension: Dimension) -> str:
 
 def _why_not_a_number(text: str, shown: str, dimension: Dimension) -> str:
     expected = f"expected a {dimension.name} such as {dimension.example!r}"
-    if re.search(r"\d,\d", text):
-        return (
-            f"{shown!r} has a decimal comma; write a point, {text.replace(',', '.')[:_LONGEST]!r}"
-        )
-    if re.search(r"\d[_'’ ]\d", text):
-        return f"{shown!r} groups its digits; write the number without separators, {expected}"
+    if not text.strip():
+        return f"has no value; {expected}"
+    if has_comma(text):
+        return f"{shown!r} has a comma between digits; {comma_advice(shown)}"
+    if re.search(r"\d[_'’]\d", text):
+        return f"{shown!r} groups its digits; write the number without separators"
     return f"{shown!r} is not a quantity; {expected}"
 
 
@@ -130,21 +149,16 @@ def _why_not_this_unit(unit: str, shown: str, dimension: Dimension) -> str:
         return f"{shown!r} has a unit; expected a plain number such as {dimension.example!r}"
     if not unit:
         return f"{shown!r} has no unit; expected a {dimension.name}, in one of: {fits}"
-    if any(symbol.isalpha() for symbol in unit) and re.match(r"[\d.,]", unit):
+    if has_comma(shown):
+        return f"{shown!r} has a comma between digits; {comma_advice(shown)}"
+    if unit[0].isdigit():
         return f"{shown!r} is not one number and a unit; expected such as {dimension.example!r}"
     others = [d.name for d in DIMENSIONS if unit in d.units]
     if others:
         return f"{shown!r} is a {others[0]}; expected a {dimension.name}, in one of: {fits}"
     alike = [name for name in dimension.units if name.lower() == unit.lower()]
     hint = f"; did you mean {' or '.join(repr(name) for name in alike)}?" if alike else ""
-    return f"{shown!r}: unit {unit[:20]!r} is not one of: {fits}{hint}"
-
-
-_COMPLAINTS = {
-    "any": "",
-    "positive": "must be more than zero",
-    "not negative": "must not be negative",
-}
+    return f"{shown!r}: unit {_shown(unit)[:20]!r} is not one of: {fits}{hint}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,26 +182,22 @@ class Quantity:
         )
 
     def _read(self, text: object) -> float:
-        complaint = ""
-        value = 0.0
         try:
             if not isinstance(text, str):
                 raise ValueError(
                     f"expected a {self.dimension.name} such as {self.dimension.example!r}"
                 )
             value = parse(text, self.dimension)
-            complaint = self._complaint(value)
+            self._refuse_outside(value, text)
         except ValueError as error:
             raise PydanticCustomError("quantity", "{words}", {"words": str(error)}) from None
-        if complaint:
-            raise PydanticCustomError("quantity", "{words}", {"words": f"{text!r} {complaint}"})
         return value
 
-    def _complaint(self, value: float) -> str:
-        if (self.bound == "positive" and value <= 0) or (self.bound == "not negative" and value < 0):
-            return _COMPLAINTS[self.bound]
+    def _refuse_outside(self, value: float, text: str) -> None:
+        if self.bound == "positive" and value <= 0:
+            raise ValueError(f"{_shown(text)!r} must be more than zero")
+        if self.bound == "not negative" and value < 0:
+            raise ValueError(f"{_shown(text)!r} must not be negative")
         if abs(value) > self.most:
-            return (
-                f"is more than can be meant (at most {format_quantity(self.most, self.dimension)})"
-            )
-        return ""
+            most = format_quantity(self.most, self.dimension)
+            raise ValueError(f"{_shown(text)!r} is more than can be meant (at most {most})")

@@ -8,16 +8,20 @@ a stranger's file costs bounded time and memory.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 from surgesim.errors import InputError, Problem
+from surgesim.reading.broken import broken
+from surgesim.reading.commas import comma_advice
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 24
 MOST_NODES = 50_000
+MOST_COLUMNS = 10_000
 MOST_PROBLEMS = 100
 
 
@@ -31,12 +35,16 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Scalar:
+    """A value as the text it was written as."""
+
     text: str
     spot: Spot
 
 
 @dataclass(frozen=True, slots=True)
 class Listing:
+    """Values in file order."""
+
     items: tuple[Tree, ...]
     spot: Spot
 
@@ -62,13 +70,15 @@ def read_tree(path: Path, *, shown: str = "") -> Mapping:
 def _bytes_of(path: Path, name: str) -> bytes:
     try:
         if path.is_dir():
-            raise InputError.of("is a directory; expected a scenario file", file=name)
+            raise InputError.of("is a directory; expected a file", file=name)
         with path.open("rb") as stream:
             data = stream.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise InputError.of("no such file", file=name) from None
     except OSError as error:
         raise InputError.of(f"cannot be read: {error.strerror}", file=name) from None
+    except ValueError:
+        raise InputError.of("is no file name", file=shorten(name)) from None
     if len(data) > MOST_BYTES:
         raise InputError.of(f"is larger than {MOST_BYTES // 1_000_000} MB; refused", file=name)
     return data
@@ -76,54 +86,65 @@ def _bytes_of(path: Path, name: str) -> bytes:
 
 def parse_tree(data: bytes, name: str) -> Mapping:
     """Parse YAML bytes to a mapping at the top. ``name`` is the file shown in messages."""
+    tree = _Parser(_text_of(data, name), name).parse()
+    if tree is None:
+        raise InputError.of("is empty; expected a scenario, beginning 'surgesim: 1'", file=name)
+    if not isinstance(tree, Mapping):
+        _refuse(name, tree.spot, "expected keys such as 'places:' at the top")
+    return tree
+
+
+def _text_of(data: bytes, name: str) -> str:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise InputError([Problem(name, line, 1, "", "is not UTF-8 text")]) from None
-    tree = _Parser(text, name).parse()
-    if tree is None:
-        raise InputError.of("is empty; expected a scenario, beginning 'surgesim: 1'", file=name)
-    if not isinstance(tree, Mapping):
-        where = tree.spot
-        raise InputError(
-            [
-                Problem(
-                    name, where.line, where.column, "", "expected keys such as 'places:' at the top"
-                )
-            ]
-        )
-    return tree
+        _refuse(name, Spot(line, 1), "is not UTF-8 text", hint="save the file as UTF-8")
+    for number, row in enumerate(text.split("\n"), start=1):
+        if len(row) > MOST_COLUMNS:
+            _refuse(
+                name, Spot(number, 1), f"line is longer than {MOST_COLUMNS} characters; refused"
+            )
+    return text
+
+
+def _refuse(name: str, spot: Spot, message: str, *, path: str = "", hint: str = "") -> NoReturn:
+    raise InputError([Problem(name, spot.line, spot.column, path, message, hint)])
+
+
+_LONE_SURROGATE = re.compile("[\ud800-\udfff]")
+_Keys = tuple[str, ...]
 
 
 @dataclass(slots=True)
 class _Parser:
+    """Builds the tree from the YAML reader's events, keeping count of what a file costs."""
+
     text: str
     name: str
     nodes: int = 0
-    duplicates: list[Problem] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
 
     def parse(self) -> Tree | None:
+        tree = self._document(self._events())
+        if self.problems:
+            raise InputError(first_of(self.problems, self.name))
+        return tree
+
+    def _events(self) -> Iterator[Any]:
         from ruamel.yaml import YAML
         from ruamel.yaml.error import YAMLError
 
-        reader = YAML(typ="safe", pure=True)
         try:
-            tree = self._document(reader.parse(self.text))
+            yield from YAML(typ="safe", pure=True).parse(self.text)
         except YAMLError as error:
-            raise InputError([self._broken(error)]) from None
-        except (ValueError, RecursionError, AttributeError, IndexError, TypeError) as error:
-            raise InputError.of(f"is not readable as YAML: {error}"[:200], file=self.name) from None
-        if self.duplicates:
-            raise InputError(self.duplicates[:MOST_PROBLEMS])
-        return tree
-
-    def _broken(self, error: Exception) -> Problem:
-        mark = getattr(error, "problem_mark", None) or getattr(error, "context_mark", None)
-        line, column = (mark.line + 1, mark.column + 1) if mark is not None else (0, 0)
-        words = getattr(error, "problem", None) or getattr(error, "context", None) or str(error)
-        reason = " ".join(str(words).split())[:160]
-        return Problem(self.name, line, column, "", f"is not well-formed YAML: {reason}")
+            raise InputError([broken(error, self.text, self.name)]) from None
+        except (ValueError, OverflowError):
+            # the reader turns "\UFFFFFFFF" into a character without a look at the number
+            raise InputError.of(
+                "has an escape such as \\U that stands for no character",
+                file=self.name, hint="write the character itself",
+            ) from None  # fmt: skip
 
     def _document(self, events: Iterator[Any]) -> Tree | None:
         tree: Tree | None = None
@@ -133,65 +154,109 @@ class _Parser:
             if kind == "DocumentStartEvent":
                 documents += 1
                 if documents > 1:
-                    self._refuse(event, "holds more than one document ('---'); expected one")
+                    self._refuse(event, (), "a second document begins here ('---'); expected one")
             elif kind in ("ScalarEvent", "MappingStartEvent", "SequenceStartEvent", "AliasEvent"):
-                tree = self._node(event, events, 1)
+                tree = self._node(event, events, ())
         empty = isinstance(tree, Scalar) and not tree.text.strip()
         return None if empty else tree
 
-    def _node(self, event: Any, events: Iterator[Any], depth: int) -> Tree:
-        self._guard(event, depth)
-        spot = Spot(event.start_mark.line + 1, event.start_mark.column + 1)
+    def _node(self, event: Any, events: Iterator[Any], path: _Keys) -> Tree:
+        self._guard(event, path)
+        spot = _spot(event)
         kind = type(event).__name__
         if kind == "ScalarEvent":
+            if _LONE_SURROGATE.search(event.value):
+                self._refuse(event, path, "holds half a character", hint="write the whole one")
             return Scalar(event.value, spot)
         if kind == "SequenceStartEvent":
-            return Listing(tuple(self._items(events, depth)), spot)
-        return self._mapping(events, depth, spot)
+            return Listing(tuple(self._items(events, path)), spot)
+        return self._mapping(event, events, path)
 
-    def _guard(self, event: Any, depth: int) -> None:
+    def _guard(self, event: Any, path: _Keys) -> None:
         self.nodes += 1
         if self.nodes > MOST_NODES:
-            self._refuse(event, f"holds more than {MOST_NODES} values; refused")
-        if depth > MOST_DEPTH:
-            self._refuse(event, f"is nested deeper than {MOST_DEPTH} levels; refused")
+            self._refuse(event, (), f"holds more than {MOST_NODES} values; refused")
+        if len(path) >= MOST_DEPTH:
+            self._refuse(event, (), f"is nested deeper than {MOST_DEPTH} levels; refused")
         if type(event).__name__ == "AliasEvent" or event.anchor is not None:
-            self._refuse(event, "uses a YAML anchor or alias (& or *); write the value out")
+            self._refuse(
+                event, path, "is a YAML anchor or alias (& or *)", hint="write the value out"
+            )
         if event.tag is not None:
-            self._refuse(event, "uses a YAML tag (!); write a plain value")
+            self._refuse(event, path, "has a YAML tag (!)", hint="write a plain value")
 
-    def _items(self, events: Iterator[Any], depth: int) -> Iterator[Tree]:
+    def _items(self, events: Iterator[Any], path: _Keys) -> Iterator[Tree]:
         for event in events:
             if type(event).__name__ == "SequenceEndEvent":
                 return
-            yield self._node(event, events, depth + 1)
+            yield self._node(event, events, (*path, ""))
 
-    def _mapping(self, events: Iterator[Any], depth: int, spot: Spot) -> Mapping:
+    def _mapping(self, start: Any, events: Iterator[Any], path: _Keys) -> Mapping:
         entries: dict[str, Tree] = {}
         keys: dict[str, Spot] = {}
+        before = ""
         for event in events:
             if type(event).__name__ == "MappingEndEvent":
                 break
-            key = self._node(event, events, depth + 1)
-            value = self._node(next(events), events, depth + 1)
-            if not isinstance(key, Scalar):
-                self._refuse(event, "has a key that is not plain text")
-                continue
-            if key.text in entries:
-                first = keys[key.text].line
-                self._note(key, f"key stands twice in the same place, first on line {first}")
-                continue
-            entries[key.text], keys[key.text] = value, key.spot
-        return Mapping(entries, keys, spot)
+            if type(event).__name__ != "ScalarEvent":
+                self._refuse(event, path, "a key must be plain text")
+            key = self._node(event, events, path)
+            assert isinstance(key, Scalar)
+            value = self._node(next(events), events, (*path, key.text))
+            if start.flow_style and self._is_rest_of_number(event, entries.get(before), value):
+                self._note_comma(entries[before], keys[before], (*path, before), key.text)
+            elif key.text in entries:
+                words = f"key stands twice in the same place, first on line {keys[key.text].line}"
+                self._note(key.spot, (*path, key.text), words)
+            else:
+                entries[key.text], keys[key.text] = value, key.spot
+                before = key.text
+        return Mapping(entries, keys, _spot(start))
 
-    def _note(self, key: Scalar, message: str) -> None:
-        self.duplicates.append(
-            Problem(self.name, key.spot.line, key.spot.column, shorten(key.text), message)
+    def _is_rest_of_number(self, key: Any, before: Tree | None, value: Tree) -> bool:
+        """Whether ``key`` is the ``5 kV`` of ``{withstand: 1,5 kV}``, which YAML cuts in two."""
+        index = key.start_mark.index
+        return (
+            isinstance(before, Scalar)
+            and value == Scalar("", value.spot)
+            and before.text[-1:].isdigit()
+            and self.text[index - 2 : index] == before.text[-1:] + ","
+            and key.value[:1].isdigit()
         )
 
-    def _refuse(self, event: Any, message: str) -> None:
-        mark = event.start_mark
-        raise InputError([Problem(self.name, mark.line + 1, mark.column + 1, "", message)])
+    def _note_comma(self, before: Tree, spot: Spot, path: _Keys, rest: str) -> None:
+        assert isinstance(before, Scalar)
+        whole = shorten(f"{before.text},{rest}")
+        advice = f"{comma_advice(whole)}; put a text with a comma in quotes"
+        self._note(spot, path, f"{whole!r} has a comma between digits", hint=advice)
+
+    def _note(self, spot: Spot, path: _Keys, message: str, *, hint: str = "") -> None:
+        self.problems.append(
+            Problem(self.name, spot.line, spot.column, shown_path(path), message, hint)
+        )
+
+    def _refuse(self, event: Any, path: _Keys, message: str, *, hint: str = "") -> NoReturn:
+        _refuse(self.name, _spot(event), message, path=shown_path(path), hint=hint)
+
+
+def _spot(event: Any) -> Spot:
+    return Spot(event.start_mark.line + 1, event.start_mark.column + 1)
+
+
+def first_of(problems: Iterable[Problem], name: str) -> list[Problem]:
+    """Problems without repetition, as many as a person reads; says so when there are more."""
+    found: dict[Problem, None] = {}
+    for problem in problems:
+        if problem not in found and len(found) == MOST_PROBLEMS:
+            words = f"has more than {MOST_PROBLEMS} problems; the first {MOST_PROBLEMS} are shown"
+            return [Problem(name, 0, 0, "", words), *found]
+        found[problem] = None
+    return list(found)
+
+
+def shown_path(path: Iterable[str | int]) -> str:
+    """A path as messages show it, without the places in lists."""
+    return ".".join(shorten(step) for step in path if isinstance(step, str) and step)
 
 
 def shorten(text: str, most: int = 60) -> str:
@@ -218,6 +283,22 @@ def overlay(base: Tree, patch: Tree) -> Tree:
         entries[key] = overlay(entries[key], value) if key in entries else value
         keys[key] = patch.keys[key]
     return Mapping(entries, keys, base.spot)
+
+
+def with_entry(tree: Mapping, key: str, value: Tree) -> Mapping:
+    """A mapping like ``tree`` with ``value`` under ``key``."""
+    keys = {**tree.keys, key: tree.keys.get(key, tree.spot)}
+    return Mapping({**tree.entries, key: value}, keys, tree.spot)
+
+
+def count_of(tree: Tree) -> int:
+    """How many values a tree holds, keys not counted."""
+    below: Iterable[Tree] = ()
+    if isinstance(tree, Mapping):
+        below = tree.entries.values()
+    elif isinstance(tree, Listing):
+        below = tree.items
+    return 1 + sum(count_of(item) for item in below)
 
 
 def spot_of(tree: Tree, path: tuple[str | int, ...]) -> Spot:

@@ -32,39 +32,39 @@ class Assumption:
 
 def with_assumptions(tree: Mapping) -> Mapping:
     """``tree`` with every assumption that applies filled in and listed under ``assumed``."""
-    listed = [item for item in _listing(tree, ("assumed",))]
+    tree = _copied(tree)
+    listed = tree.entries.get("assumed", Listing((), tree.spot))
+    added: list[Scalar] = []
     for assumption in ASSUMPTIONS:
         things = []
         for path, text, thing in list(assumption.where(tree)):
-            tree = put(tree, path, Scalar(text, tree.spot))
+            _fill(tree, path, Scalar(text, tree.spot))
             things.append(thing)
         if things:
             named = [thing for thing in dict.fromkeys(things) if thing]
-            listed.append(assumption.words + (f" [{', '.join(named)}]" if named else ""))
-    if not listed:
-        return tree
-    return put(tree, ("assumed",), Listing(tuple(Scalar(t, tree.spot) for t in listed), tree.spot))
+            words = assumption.words + (f" [{', '.join(named)}]" if named else "")
+            added.append(Scalar(words, tree.spot))
+    # whatever else stands under 'assumed' is left for the schema to refuse
+    if added and isinstance(listed, Listing):
+        _fill(tree, ("assumed",), Listing((*listed.items, *added), listed.spot))
+    return tree
 
 
-def put(tree: Mapping, path: Path, value: Tree) -> Mapping:
-    """``tree`` with ``value`` at ``path``; the mappings on the way must exist."""
-    entries, keys = dict(tree.entries), dict(tree.keys)
-    if len(path) > 1:
-        below = entries[path[0]]
+def _copied(tree: Mapping) -> Mapping:
+    """The mappings of ``tree`` anew, so that values can be filled in without touching it."""
+    entries = {k: _copied(v) if isinstance(v, Mapping) else v for k, v in tree.entries.items()}
+    return Mapping(entries, dict(tree.keys), tree.spot)
+
+
+def _fill(tree: Mapping, path: Path, value: Tree) -> None:
+    """Set the value at ``path`` of a copied tree; the mappings on the way exist."""
+    for step in path[:-1]:
+        below = tree.entries[step]
         if not isinstance(below, Mapping):
             raise KeyError(path)
-        value = put(below, path[1:], value)
-    entries[path[0]] = value
-    keys.setdefault(path[0], tree.spot)
-    return Mapping(entries, keys, tree.spot)
-
-
-def _listing(tree: Mapping, path: Path) -> list[str]:
-    found: Tree | None = tree
-    for step in path:
-        found = found.entries.get(step) if isinstance(found, Mapping) else None
-    items = found.items if isinstance(found, Listing) else ()
-    return [item.text for item in items if isinstance(item, Scalar)]
+        tree = below
+    tree.entries[path[-1]] = value
+    tree.keys.setdefault(path[-1], tree.spot)
 
 
 def _things(tree: Mapping, section: str) -> Iterator[tuple[str, Mapping]]:
@@ -95,12 +95,13 @@ def _in_each(
 
 
 def _number(thing: Mapping, key: str, dimension: Dimension) -> float | None:
-    """A quantity of a thing, None when absent or unreadable (which the schema reports)."""
+    """A quantity above zero, None when absent or unusable (which the schema reports)."""
     value = thing.entries.get(key)
     try:
-        return parse(value.text, dimension) if isinstance(value, Scalar) else None
+        number = parse(value.text, dimension) if isinstance(value, Scalar) else 0.0
     except ValueError:
         return None
+    return number if number > 0 else None
 
 
 def _duct_width(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
@@ -123,11 +124,13 @@ def _lead_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
 
 def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
     for name, supply in _things(tree, "supply"):
+        if "resistance" in supply.entries:
+            continue
         voltage = _number(supply, "voltage", VOLTAGE)
         current = _number(supply, "Isc at STC", CURRENT)
-        if "resistance" not in supply.entries and voltage and current:
-            ohms = float(f"{abs(0.04 * voltage / current):.3g}")
-            yield ("supply", name, "resistance"), format_quantity(ohms, RESISTANCE), name
+        # Without voltage or current the supply is refused for that, not for its resistance.
+        ohms = float(f"{0.04 * voltage / current:.3g}") if voltage and current else 1.0
+        yield ("supply", name, "resistance"), format_quantity(ohms, RESISTANCE), name
 
 
 def _flashover(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
@@ -143,7 +146,7 @@ def _flashover(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
 
 ASSUMPTIONS = (
     Assumption(
-        "asked margin 25 %: peak at most 0.8 of the withstand (IEC 60364-5-53 cl. 534, from memory)",
+        "asked margin 25 %: peak at most 0.8 of withstand (IEC 60364-5-53 cl. 534, from memory)",
         _top("asked margin", "25 %"),
     ),
     Assumption(

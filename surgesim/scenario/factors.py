@@ -13,22 +13,35 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from surgesim.errors import InputError, Problem
-from surgesim.reading.names import collisions, complaint_about, did_you_mean
+from surgesim.reading.names import collisions, complaint_about, did_you_mean, folded
 from surgesim.reading.schema import problem_at
-from surgesim.reading.tree import Listing, Mapping, Scalar, Tree, overlay, shorten
-from surgesim.scenario.assumptions import put
+from surgesim.reading.tree import (
+    Listing,
+    Mapping,
+    Scalar,
+    Tree,
+    first_of,
+    overlay,
+    shorten,
+    shown_path,
+    with_entry,
+)
+from surgesim.scenario.references import Complaint
 
-ALTERNATIVES, WORST_OF = "alternatives", "worst of"
+ALTERNATIVES, WORST_OF, CLAIMS = "alternatives", "worst of", "claims"
 REMOVED = "removed"
-MOST_CASES = 20_000
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """One level of a factor: ``change`` is the overlay, the list of slots or the card."""
+    """One level of a factor: ``change`` is the overlay, the list of slots or the card.
+
+    ``path`` is where it stands in the file.
+    """
 
     name: str
     change: Tree
+    path: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,71 +65,110 @@ def read_factors(tree: Mapping, file: str) -> tuple[Factor, ...]:
         if section is None:
             continue
         if not isinstance(section, Mapping) or not section.entries:
-            hint = "for example 'fitted: {none: [], both: [array box, inverter]}'"
-            problems.append(problem_at(tree, file, (role,), "expected factors below it", hint))
+            problems.append(problem_at(tree, file, (role,), "expected factors below it", _EXAMPLE))
             continue
         for name, levels in section.entries.items():
-            read = _factor(tree, file, role, name, levels)
-            if isinstance(read, Factor):
-                factors.append(read)
-            else:
-                problems.extend(read)
-    problems.extend(_clashes(factors, tree, file))
+            factor = Factor(name, role, tuple(_levels((role, name), levels)))
+            factors.append(factor)
+            problems += [
+                problem_at(tree, file, path, message, hint)
+                for path, message, hint in _complaints(factor, levels)
+            ]
+    problems += [problem_at(tree, file, *complaint) for complaint in _clashes(factors)]
     if problems:
-        raise InputError(problems)
+        raise InputError(first_of(problems, file))
     return tuple(factors)
 
 
-def _factor(tree: Mapping, file: str, role: str, name: str, levels: Tree) -> Factor | list[Problem]:
-    def problem(message: str, hint: str = "", *below: str) -> Problem:
-        return problem_at(tree, file, (role, name, *below), message, hint)
-
-    if complaint := complaint_about(name):
-        return [problem(f"{shorten(name)!r} is no usable name: {complaint}")]
-    found = [*_levels(name, levels)]
-    if not found:
-        return [problem("expected named levels", "for example '{none: {}, in the duct: {…}}'")]
-    complaints = [
-        problem(f"{shorten(level.name)!r} is no usable name: {words}", "", level.name)
-        for level in found
-        if (words := complaint_about(level.name))
-    ]
-    complaints += [
-        problem(f"levels {first!r} and {second!r} differ only in lettering", "", second)
-        for first, second in collisions(level.name for level in found)
-    ]
-    complaints += [
-        problem("is empty", "expected an overlay, a list of arrester slots or a card", level.name)
-        for level in found
-        if isinstance(level.change, Scalar) and not level.change.text.strip()
-    ]
-    return complaints or Factor(name, role, tuple(found))
+_EXAMPLE = "for example 'fitted: {none: [], both: [array box, inverter]}'"
+_PLAIN_KEYS = ("arrester tolerance", "polarity", "asked margin")
 
 
-def _levels(name: str, levels: Tree) -> Iterator[Level]:
+def _levels(path: tuple[str, str], levels: Tree) -> Iterator[Level]:
     if isinstance(levels, Mapping):
-        yield from (Level(key, change) for key, change in levels.entries.items())
+        yield from (Level(key, change, (*path, key)) for key, change in levels.entries.items())
     elif isinstance(levels, Listing):
         for item in levels.items:
             if isinstance(item, Scalar):
-                spot = item.spot
-                yield Level(item.text, Mapping({name: item}, {name: spot}, spot))
+                name, spot = path[1], item.spot
+                yield Level(item.text, Mapping({name: item}, {name: spot}, spot), path)
 
 
-def _clashes(factors: list[Factor], tree: Mapping, file: str) -> Iterator[Problem]:
-    for first, second in collisions(f"{factor.name}" for factor in factors):
-        yield problem_at(tree, file, (), f"factors {first!r} and {second!r} have the same name")
-    names = [factor.name for factor in factors]
+def _complaints(factor: Factor, levels: Tree) -> Iterator[Complaint]:
+    path = (factor.role, factor.name)
+    if complaint := complaint_about(factor.name):
+        yield path, f"{shorten(factor.name)!r} is no usable name: {complaint}", ""
+    elif isinstance(levels, Listing):
+        yield from _complaints_of_list(path, levels)
+    elif not factor.levels:
+        yield path, "expected named levels", "for example '{none: {}, in the duct: {…}}'"
+    for level in factor.levels:
+        yield from _complaints_of_level(level)
+    names = [level.name for level in factor.levels]
+    for first, second in collisions(names):
+        yield (*path, second), f"differs from {first!r} only in lettering", "rename one"
+    if len(set(names)) != len(names):
+        yield path, "names a level twice", "take one out"
+
+
+def _complaints_of_list(path: tuple[str, str], levels: Listing) -> Iterator[Complaint]:
+    """What is wrong with ``polarity: [positive, negative]``, which sets the key it is named as."""
+    if path[1] not in _PLAIN_KEYS:
+        known = did_you_mean(path[1], _PLAIN_KEYS)
+        words = f"a list sets the key {path[1]!r}, which a scenario does not have"
+        yield path, words, known + "; other levels are overlays, '{wet: {…}, dry: {…}}'"
+    elif not levels.items or not all(isinstance(item, Scalar) for item in levels.items):
+        yield path, "expected a list of plain values", "such as [low, nominal, declared]"
+
+
+def _complaints_of_level(level: Level) -> Iterator[Complaint]:
+    change = level.change
+    if complaint := complaint_about(level.name):
+        yield level.path, f"{shorten(level.name)!r} is no usable name: {complaint}", ""
+    elif isinstance(change, Scalar) and not change.text.strip():
+        hint = "expected an overlay ({} for no change), a list of arrester slots or a card"
+        yield level.path, "has no value", hint
+    elif isinstance(change, Listing):
+        if not all(isinstance(item, Scalar) for item in change.items):
+            yield level.path, "expected a list of arrester slots", "such as [array box, inverter]"
+    elif isinstance(change, Mapping):
+        for key in (ALTERNATIVES, WORST_OF, CLAIMS):
+            if key in change.entries:
+                hint = "move it to the top of the file"
+                yield (*level.path, key), "cannot stand inside a level", hint
+
+
+def _clashes(factors: list[Factor]) -> Iterator[Complaint]:
+    earlier: dict[str, Factor] = {}
+    fitting: Factor | None = None
     for factor in factors:
-        if names.count(factor.name) > 1 and factor.role == WORST_OF:
-            words = "stands under both 'alternatives' and 'worst of'"
-            yield problem_at(tree, file, (factor.role, factor.name), words)
+        path = (factor.role, factor.name)
+        first = earlier.setdefault(folded(factor.name), factor)
+        if first is not factor and first.name == factor.name:
+            words = f"stands under both {ALTERNATIVES!r} and {WORST_OF!r}"
+            yield path, words, "keep one of the two"
+        elif first is not factor:
+            yield path, f"differs from {first.name!r} only in lettering", "rename one"
+        if any(isinstance(level.change, Listing) for level in factor.levels):
+            if fitting is not None:
+                words = f"fits arresters, which {fitting.name!r} does already"
+                yield path, words, "make one factor of the two"
+            fitting = fitting or factor
 
 
 def combinations(factors: tuple[Factor, ...]) -> Iterator[Choice]:
     """Every choice of one level a factor, the last factor varying fastest."""
     for levels in itertools.product(*(factor.levels for factor in factors)):
         yield {factor.name: level for factor, level in zip(factors, levels, strict=True)}
+
+
+def singly(factors: tuple[Factor, ...]) -> Iterator[Choice]:
+    """The first level of every factor, then each other level alone beside the first ones."""
+    first = {factor.name: factor.levels[0] for factor in factors}
+    yield first
+    for factor in factors:
+        for level in factor.levels[1:]:
+            yield {**first, factor.name: level}
 
 
 def narrowed(factors: tuple[Factor, ...], chosen: dict[str, list[str]]) -> tuple[Factor, ...]:
@@ -140,28 +192,45 @@ def narrowed(factors: tuple[Factor, ...], chosen: dict[str, list[str]]) -> tuple
 def apply(base: Mapping, choice: Choice, file: str) -> Mapping:
     """``base`` with the chosen levels laid over it: overlays first, then slots, then cards."""
     tree = base
+    problems: list[Problem] = []
     for level in choice.values():
         if isinstance(level.change, Mapping):
+            problems += _not_there(tree, level.change, file)
             laid = overlay(tree, level.change)
             tree = laid if isinstance(laid, Mapping) else tree
-    tree = without_removed(tree, file)
-    for factor, level in choice.items():
+    tree = without_removed(tree)
+    for level in choice.values():
         if isinstance(level.change, Listing):
-            tree = _fit(tree, level.change, file, (factor, level.name))
+            problems += _no_slots(tree, level, file)
+            tree = _fit(tree, level.change)
+    if problems:
+        raise InputError(problems)
     for level in choice.values():
         if isinstance(level.change, Scalar):
             tree = _use_card(tree, level.change)
     return tree
 
 
-def without_removed(tree: Mapping, file: str) -> Mapping:
+def _not_there(tree: Mapping, change: Mapping, file: str) -> Iterator[Problem]:
+    """A problem for each thing that is to be removed and is not there."""
+    for section, things in change.entries.items():
+        there = tree.entries.get(section)
+        known = there.entries if isinstance(there, Mapping) else {}
+        for name, thing in things.entries.items() if isinstance(things, Mapping) else ():
+            if isinstance(thing, Scalar) and thing.text == REMOVED and name not in known:
+                words = f"there is none to be {REMOVED}"
+                hint = did_you_mean(name, known)
+                yield problem_at(change, file, (section, name), words, hint)
+
+
+def without_removed(tree: Mapping) -> Mapping:
     """``tree`` without the named things whose level says ``removed``."""
     for section, things in tree.entries.items():
         if not isinstance(things, Mapping):
             continue
         gone = [n for n, t in things.entries.items() if isinstance(t, Scalar) and t.text == REMOVED]
         if gone:
-            tree = put(tree, (section,), _only(things, set(things.entries) - set(gone)))
+            tree = with_entry(tree, section, _only(things, set(things.entries) - set(gone)))
     return tree
 
 
@@ -170,29 +239,35 @@ def _only(things: Mapping, names: set[str]) -> Mapping:
     return Mapping(entries, {name: things.keys[name] for name in entries}, things.spot)
 
 
-def _fit(tree: Mapping, slots: Listing, file: str, where: tuple[str, str]) -> Mapping:
+def _slots(slots: Listing) -> list[Scalar]:
+    return [item for item in slots.items if isinstance(item, Scalar)]
+
+
+def _no_slots(tree: Mapping, level: Level, file: str) -> Iterator[Problem]:
+    """A problem for each name in a list of slots that is no slot."""
     arresters = tree.entries.get("arresters")
     known = arresters.entries if isinstance(arresters, Mapping) else {}
-    wanted = []
-    for item in slots.items:
-        text = item.text if isinstance(item, Scalar) else ""
-        if text not in known:
-            path = ".".join((ALTERNATIVES, *where))
-            words = f"no arrester slot {shorten(text)!r}"
-            spot = item.spot
-            raise InputError(
-                [Problem(file, spot.line, spot.column, path, words, did_you_mean(text, known))]
-            )
-        wanted.append(text)
+    for item in _slots(level.change) if isinstance(level.change, Listing) else ():
+        if item.text not in known:
+            words = f"no arrester slot {shorten(item.text)!r}"
+            hint = did_you_mean(item.text, known) or "describe it under 'arresters'"
+            path, spot = shown_path(level.path), item.spot
+            yield Problem(file, spot.line, spot.column, path, words, hint)
+
+
+def _fit(tree: Mapping, slots: Listing) -> Mapping:
+    arresters = tree.entries.get("arresters")
     if not isinstance(arresters, Mapping):
         return tree
-    return put(tree, ("arresters",), _only(arresters, set(wanted)))
+    return with_entry(tree, "arresters", _only(arresters, {item.text for item in _slots(slots)}))
 
 
 def _use_card(tree: Mapping, card: Scalar) -> Mapping:
     arresters = tree.entries.get("arresters")
-    if isinstance(arresters, Mapping):
-        for name, slot in arresters.entries.items():
-            if isinstance(slot, Mapping):
-                tree = put(tree, ("arresters", name, "card"), card)
-    return tree
+    if not isinstance(arresters, Mapping):
+        return tree
+    slots = {
+        name: with_entry(slot, "card", card) if isinstance(slot, Mapping) else slot
+        for name, slot in arresters.entries.items()
+    }
+    return with_entry(tree, "arresters", Mapping(slots, arresters.keys, arresters.spot))

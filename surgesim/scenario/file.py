@@ -2,36 +2,42 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
+import itertools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import ClassVar
 
-from surgesim.catalogue.cards import AnyCard
-from surgesim.catalogue.library import built_in
 from surgesim.errors import InputError, Problem
+from surgesim.reading.form import Form, Name
 from surgesim.reading.names import did_you_mean
-from surgesim.reading.schema import Form, check, problem_at
-from surgesim.reading.tree import Mapping, Scalar, overlay, parse_tree, read_tree
-from surgesim.scenario.assumptions import with_assumptions
-from surgesim.scenario.checks import complaints
+from surgesim.reading.schema import check, problem_at
+from surgesim.reading.tree import (
+    Mapping,
+    Scalar,
+    Spot,
+    first_of,
+    parse_tree,
+    read_tree,
+    shorten,
+    with_entry,
+)
 from surgesim.scenario.factors import (
     ALTERNATIVES,
-    MOST_CASES,
+    CLAIMS,
     WORST_OF,
     Choice,
     Factor,
-    apply,
-    combinations,
     narrowed,
     read_factors,
 )
+from surgesim.scenario.references import Complaint
+from surgesim.scenario.resolving import fingerprint, resolve_all, used_cards
 from surgesim.scenario.schema import Claim, Scenario
 
-CLAIMS = "claims"
+__all__ = ["Case", "ScenarioFile", "fingerprint", "load", "loads", "read"]
+
 _FILE_LEVEL = (ALTERNATIVES, WORST_OF, CLAIMS)
 
 
@@ -80,7 +86,9 @@ class ScenarioFile:
 
 
 class _Claims(Form):
-    claims: dict[str, Claim]
+    claims: dict[Name, Claim]
+
+    examples: ClassVar[dict[str, str]] = {"claims": f"{{both hold: {Claim.example}}}"}
 
 
 def load(path: str | Path, *, settings: dict[str, str] | None = None) -> ScenarioFile:
@@ -101,81 +109,55 @@ def loads(text: str | bytes, *, name: str = "scenario") -> ScenarioFile:
 def read(tree: Mapping, file: str, *, settings: dict[str, str] | None = None) -> ScenarioFile:
     """A scenario file from its tree."""
     for dotted, text in (settings or {}).items():
-        tree = _set(tree, dotted, text)
+        tree = _set(tree, dotted.split("."), text, dotted)
     factors = read_factors(tree, file)
-    base = Mapping(
-        {key: value for key, value in tree.entries.items() if key not in _FILE_LEVEL},
-        tree.keys,
-        tree.spot,
-    )
-    cases, problems = _resolve_all(base, factors, file)
-    claims, wrong = _claims(tree, file, factors, cases)
-    problems = list(dict.fromkeys([*problems, *wrong]))
+    entries = {key: value for key, value in tree.entries.items() if key not in _FILE_LEVEL}
+    resolved = resolve_all(Mapping(entries, tree.keys, tree.spot), factors, file)
+    scenarios = [scenario for scenario, _ in resolved.groups.values()]
+    claims, wrong = _claims(tree, file, factors, scenarios)
+    problems = first_of([*resolved.problems(), *wrong], file)
     if problems:
         raise InputError(problems)
-    first = cases[0].scenario
-    return ScenarioFile(file, first.title, first.question or "", factors, claims, tuple(cases))
+    cases = tuple(_numbered(resolved.groups, factors))
+    first = scenarios[0]
+    return ScenarioFile(file, first.title, first.question or "", factors, claims, cases)
 
 
-def _set(tree: Mapping, dotted: str, text: str) -> Mapping:
+def _set(tree: Mapping, steps: list[str], text: str, dotted: str) -> Mapping:
     """Lay one ``path=value`` over the tree; the path's parents must exist."""
-    steps = dotted.split(".")
-    here: Any = tree
-    for step in steps[:-1]:
-        if not isinstance(here, Mapping) or step not in here.entries:
-            known = here.entries if isinstance(here, Mapping) else ()
-            hint = did_you_mean(step, known)
-            raise InputError.of(f"no {step!r} in path {dotted!r}", file="--set", hint=hint)
-        here = here.entries[step]
-    patch: Any = Scalar(text, tree.spot)
-    for step in reversed(steps):
-        patch = Mapping({step: patch}, {step: tree.spot}, tree.spot)
-    laid = overlay(tree, patch)
-    assert isinstance(laid, Mapping)
-    return laid
+    step = steps[0]
+    if len(steps) == 1:
+        laid = with_entry(tree, step, Scalar(text, _NO_LINE))
+        return Mapping(laid.entries, {**laid.keys, step: _NO_LINE}, laid.spot)
+    below = tree.entries.get(step)
+    if not isinstance(below, Mapping):
+        hint = did_you_mean(step, tree.entries)
+        words = f"no {shorten(step)!r} in path {shorten(dotted)!r}"
+        raise InputError.of(words, file="--set", hint=hint)
+    return with_entry(tree, step, _set(below, steps[1:], text, dotted))
 
 
-def _resolve_all(
-    base: Mapping, factors: tuple[Factor, ...], file: str
-) -> tuple[list[Case], list[Problem]]:
-    number = 1
-    for factor in factors:
-        number *= len(factor.levels)
-    if number > MOST_CASES:
-        raise InputError.of(
-            f"stands for {number} wirings; at most {MOST_CASES} are run", file=file,
-            hint="take levels out of 'alternatives' or 'worst of'",
-        )  # fmt: skip
-    problems: dict[Problem, None] = {}
-    groups: dict[str, tuple[Scenario, list[Choice]]] = {}
-    for choice in combinations(factors):
-        try:
-            scenario = _resolve(base, choice, file)
-        except InputError as error:
-            problems.update(dict.fromkeys(error.problems))
-            continue
-        groups.setdefault(fingerprint(scenario), (scenario, []))[1].append(choice)
-    return _numbered(groups, factors), list(problems)
+_NO_LINE = Spot(0, 0)
+"""Where a value stands that is in no file."""
 
 
 def _numbered(
     groups: dict[str, tuple[Scenario, list[Choice]]], factors: tuple[Factor, ...]
-) -> list[Case]:
+) -> Iterator[Case]:
     """One case per distinct wiring and surge; levels that make no difference become None."""
-    cases: list[Case] = []
+    number = itertools.count(1)
     for scenario, choices in groups.values():
         for axes in _merged(choices, factors):
-            for name, surge in scenario.surges.items():
-                one = _one_surge(scenario, name)
-                cases.append(Case(f"c{len(cases) + 1:04d}", axes, one))
-    return cases
+            for name in scenario.surges:
+                yield Case(f"c{next(number):04d}", axes, _one_surge(scenario, name))
 
 
 def _one_surge(scenario: Scenario, name: str) -> Scenario:
     """The scenario with that surge alone, and only the cards it then uses."""
     one = scenario.model_copy(update={"surges": {name: scenario.surges[name]}})
-    cards = {card: scenario.cards[card] for card in _used_cards(one) if card in scenario.cards}
-    return one.model_copy(update={"cards": cards})
+    return one.model_copy(
+        update={"cards": {card: scenario.cards[card] for card in used_cards(one)}}
+    )
 
 
 def _merged(choices: list[Choice], factors: tuple[Factor, ...]) -> Iterator[dict[str, str | None]]:
@@ -189,70 +171,8 @@ def _merged(choices: list[Choice], factors: tuple[Factor, ...]) -> Iterator[dict
         yield {f.name: None if whole and f in free else choice[f.name].name for f in factors}
 
 
-def _resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
-    """The scenario of one choice of levels, with every surge. Raises InputError."""
-    tree = with_assumptions(apply(base, choice, file))
-    found = check(Scenario, tree, file)
-    if not isinstance(found, Scenario):
-        raise InputError(_explain_additions(found, base, tree))
-    scenario, problems = _with_cards(found, tree, file)
-    problems += [
-        problem_at(tree, file, path, message, hint) for path, message, hint in complaints(scenario)
-    ]
-    if problems:
-        raise InputError(problems)
-    if not scenario.arresters:
-        # An axis of arrester tolerance makes no difference where none is fitted.
-        scenario = scenario.model_copy(update={"arrester_tolerance": "declared"})
-    return scenario
-
-
-def _explain_additions(problems: list[Problem], base: Mapping, tree: Mapping) -> list[Problem]:
-    """Say of an incomplete thing that only a level names that it is not in the scenario."""
-    explained: dict[Problem, None] = {}
-    for problem in problems:
-        section, _, rest = problem.path.partition(".")
-        there, now = base.entries.get(section), tree.entries.get(section)
-        if rest and isinstance(there, Mapping) and isinstance(now, Mapping):
-            name = next((n for n in now.entries if rest == n or rest.startswith(n + ".")), "")
-            if name and name not in there.entries:
-                spot = now.keys[name]
-                hint = did_you_mean(name, there.entries) or problem.message
-                words = "is not in the scenario and not complete as a new one"
-                path = f"{section}.{name}"
-                explained[Problem(problem.file, spot.line, spot.column, path, words, hint)] = None
-                continue
-        explained[problem] = None
-    return list(explained)
-
-
-def _used_cards(scenario: Scenario) -> dict[str, tuple[str, ...]]:
-    """Names of the cards a scenario uses, each with the path of its first use."""
-    used: dict[str, tuple[str, ...]] = {}
-    for section, key in (
-        ("cables", "type"), ("bonds", "type"), ("arresters", "card"), ("surges", "shape"),
-    ):  # fmt: skip
-        for name, thing in getattr(scenario, section).items():
-            used.setdefault(getattr(thing, key), (section, name, key))
-    return used
-
-
-def _with_cards(scenario: Scenario, tree: Mapping, file: str) -> tuple[Scenario, list[Problem]]:
-    """The scenario with the cards it uses inlined, and a problem for each unknown one."""
-    known: dict[str, AnyCard] = {**built_in(), **scenario.cards}
-    cards: dict[str, AnyCard] = {}
-    problems = []
-    for name, path in _used_cards(scenario).items():
-        if name in known:
-            cards[name] = known[name]
-        else:
-            hint = did_you_mean(name, known) or "see 'surgesim models list'"
-            problems.append(problem_at(tree, file, path, f"no card {name!r}", hint))
-    return scenario.model_copy(update={"cards": cards}), problems
-
-
 def _claims(
-    tree: Mapping, file: str, factors: tuple[Factor, ...], cases: list[Case]
+    tree: Mapping, file: str, factors: tuple[Factor, ...], scenarios: list[Scenario]
 ) -> tuple[dict[str, Claim], list[Problem]]:
     section = tree.entries.get(CLAIMS)
     if section is None:
@@ -264,31 +184,29 @@ def _claims(
     problems = [
         problem_at(tree, file, (CLAIMS, name, *path), message, hint)
         for name, claim in found.claims.items()
-        for path, message, hint in _claim_complaints(claim, factors, cases)
+        for path, message, hint in _claim_complaints(claim, factors, scenarios)
     ]
     return found.claims, problems
 
 
 def _claim_complaints(
-    claim: Claim, factors: tuple[Factor, ...], cases: list[Case]
-) -> Iterator[tuple[tuple[str, ...], str, str]]:
+    claim: Claim, factors: tuple[Factor, ...], scenarios: list[Scenario]
+) -> Iterator[Complaint]:
     levels = {f.name: [level.name for level in f.levels] for f in factors if f.role == ALTERNATIVES}
     for name, level in claim.alternative.items():
         if name not in levels:
-            yield ("alternative", name), "no such factor", did_you_mean(name, levels)
+            hint = did_you_mean(name, levels)
+            yield ("alternative", name), f"no factor {name!r} under {ALTERNATIVES!r}", hint
         elif level not in levels[name]:
             words = f"factor {name!r} has no level {level!r}"
             yield ("alternative", name), words, did_you_mean(level, levels[name])
-    equipment = cases[0].scenario.equipment if cases else {}
-    if cases and claim.equipment not in equipment:
+    if not scenarios:
+        return  # nothing to compare with; the scenario has problems of its own
+    equipment = {name: thing for one in scenarios for name, thing in one.equipment.items()}
+    if claim.equipment not in equipment:
         words = f"no equipment {claim.equipment!r}"
         yield ("equipment",), words, did_you_mean(claim.equipment, equipment)
-    elif cases and claim.pair not in equipment[claim.equipment].pairs:
-        hint = did_you_mean(claim.pair, equipment[claim.equipment].pairs)
-        yield ("pair",), f"{claim.equipment!r} has no pair {claim.pair!r}", hint
-
-
-def fingerprint(scenario: Scenario) -> str:
-    """SHA-256 of a scenario's resolved form; equal scenarios have equal ones."""
-    text = json.dumps(scenario.written(), sort_keys=True, ensure_ascii=False)
-    return hashlib.sha256(text.encode()).hexdigest()
+    elif claim.pair not in equipment[claim.equipment].pairs:
+        pairs = equipment[claim.equipment].pairs
+        hint = did_you_mean(claim.pair, pairs) or "it is not assessed"
+        yield ("pair",), f"{claim.equipment!r} has no pair {shorten(claim.pair)!r}", hint

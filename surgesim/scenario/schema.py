@@ -17,9 +17,10 @@ from pydantic import (
     model_serializer,
     model_validator,
 )
-from pydantic_core import PydanticCustomError
 
 from surgesim.catalogue.cards import AnyCard, Conductor
+from surgesim.reading.form import CardName, Count, Form, Name, Remark, Text, Version, refused
+from surgesim.reading.names import is_printable
 from surgesim.reading.quantities import (
     CAPACITANCE,
     CURRENT,
@@ -36,7 +37,7 @@ from surgesim.reading.quantities import (
     format_quantity,
     parse,
 )
-from surgesim.reading.schema import CardName, Count, Form, Name, Text
+from surgesim.reading.tree import shorten
 
 REMOTE_EARTH = "remote earth"
 
@@ -44,6 +45,7 @@ Position = Annotated[float, Quantity(LENGTH, bound="any", most=1e5)]
 Length = Annotated[float, Quantity(LENGTH, most=1e5)]
 LeadLength = Annotated[float, Quantity(LENGTH, bound="not negative", most=100.0)]
 Voltage = Annotated[float, Quantity(VOLTAGE, most=1e8)]
+Flashover = Annotated[float, Quantity(VOLTAGE, most=2e8)]
 Current = Annotated[float, Quantity(CURRENT, most=1e6)]
 Resistance = Annotated[float, Quantity(RESISTANCE, most=1e12)]
 Inductance = Annotated[float, Quantity(INDUCTANCE, bound="not negative", most=1e-2)]
@@ -53,10 +55,6 @@ Resistivity = Annotated[float, Quantity(RESISTIVITY, most=1e6)]
 FlashDensity = Annotated[float, Quantity(FLASH_DENSITY, bound="not negative", most=1e3)]
 Temperature = Annotated[float, Quantity(TEMPERATURE, bound="any", most=400.0)]
 Percentage = Annotated[float, Quantity(PERCENT, bound="not negative", most=100.0)]
-
-
-def _error(words: str) -> PydanticCustomError:
-    return PydanticCustomError("form", "{words}", {"words": words})
 
 
 # --- where ---------------------------------------------------------------------------------
@@ -69,6 +67,8 @@ class Site(Form):
     flash_density: FlashDensity | None = None
     lowest_air_temperature: Temperature | None = None
 
+    example: ClassVar[str] = "{soil: 170 ohm m}"
+
 
 class Place(Form):
     """A spot of the installation. Its terminals are its conductors and its own ``bars``."""
@@ -79,6 +79,13 @@ class Place(Form):
     bars: tuple[Name, ...] = ()
 
     examples: ClassVar[dict[str, str]] = {"bars": "[inverter bar]"}
+    example: ClassVar[str] = "{x: 0 m, y: 0 m}"
+
+    @model_validator(mode="after")
+    def _both(self) -> Place:
+        if (self.x is None) != (self.y is None):
+            raise refused("give both 'x' and 'y', or neither")
+        return self
 
 
 class Laying(Form):
@@ -100,7 +107,7 @@ _LAYING = re.compile(
 
 def _laying(value: object) -> Any:
     if not isinstance(value, str) or not (match := _LAYING.fullmatch(" ".join(value.split()))):
-        raise _error("expected 'in air 0.5 m high' or 'plastic duct 50 mm wide 0.7 m deep'")
+        raise refused("expected 'in air 0.5 m high' or 'plastic duct 50 mm wide 0.7 m deep'")
     distance = match["height"] or match["depth"]
     return {"in": match["air"] or match["duct"], "distance": distance, "width": match["width"]}
 
@@ -141,6 +148,10 @@ class Cable(Form):
         "laying": "plastic duct 0.7 m deep",
         "carries": "[plus, minus]",
     }
+    example: ClassVar[str] = (
+        "{from: array, to: inverter room, length: 62 m, type: pv pair 6 mm2, "
+        "laying: plastic duct 0.7 m deep}"
+    )
 
 
 class Rod(Form):
@@ -148,6 +159,8 @@ class Rod(Form):
 
     length: Length
     diameter: Length
+
+    example: ClassVar[str] = "{length: 2.4 m, diameter: 16 mm}"
 
 
 class Earth(Form):
@@ -163,13 +176,13 @@ class Earth(Form):
     examples: ClassVar[dict[str, str]] = {
         "at": "array",
         "bar": "pe",
-        "rod": "{length: 2.4 m, diameter: 16 mm}",
     }
+    example: ClassVar[str] = "{at: array, bar: pe, measured: 38 ohm, inductance: 2 uH}"
 
     @model_validator(mode="after")
     def _one_resistance(self) -> Earth:
         if (self.measured is None) == (self.rod is None):
-            raise _error(
+            raise refused(
                 "give either 'measured: 38 ohm' or 'rod: {length: 2.4 m, diameter: 16 mm}'"
             )
         return self
@@ -188,6 +201,7 @@ class Bond(Form):
         "to": "array pe",
         "type": "copper 16 mm2",
     }
+    example: ClassVar[str] = "{from: array frame, to: array pe, length: 3 m, type: copper 16 mm2}"
 
 
 # --- what stands on the wires ----------------------------------------------------------------
@@ -201,14 +215,15 @@ class Reference(Form):
     earthed_pole: Literal["plus", "minus"] | None = None
     through: Resistance | None = None
 
-    examples: ClassVar[dict[str, str]] = {"to": "frame", "earthed pole": "minus"}
+    examples: ClassVar[dict[str, str]] = {"to": "frame"}
+    example: ClassVar[str] = "{to: frame, each pole: 2 Mohm}"
 
     @model_validator(mode="after")
     def _one_kind(self) -> Reference:
         if (self.each_pole is None) == (self.earthed_pole is None):
-            raise _error("give either 'each pole: 2 Mohm' or 'earthed pole: minus' with 'through'")
+            raise refused("give either 'each pole: 2 Mohm' or 'earthed pole: minus' with 'through'")
         if (self.earthed_pole is None) != (self.through is None):
-            raise _error("'earthed pole' and 'through' belong together, such as 'through: 1 ohm'")
+            raise refused("'earthed pole' and 'through' belong together, such as 'through: 1 ohm'")
         return self
 
 
@@ -227,10 +242,10 @@ class Supply(Form):
     state: Literal["lit", "dark"]
     reference: Reference
 
-    examples: ClassVar[dict[str, str]] = {
-        "at": "array",
-        "reference": "{to: frame, each pole: 2 Mohm}",
-    }
+    examples: ClassVar[dict[str, str]] = {"at": "array", "Isc at STC": "13.9 A"}
+    example: ClassVar[str] = (
+        "{at: array, voltage: 874 V, Isc at STC: 13.9 A, reference: {to: frame, each pole: 2 Mohm}}"
+    )
 
 
 # --- arresters -------------------------------------------------------------------------------
@@ -245,11 +260,7 @@ class EarthLead(Form):
 
 def _earth_lead(value: object) -> Any:
     if not isinstance(value, str) or not (match := re.fullmatch(r"(.+?) to (.+)", value.strip())):
-        raise _error("expected a length and the bar it lands on, such as '0.5 m to pe'")
-    try:
-        parse(match[1], LENGTH)
-    except ValueError as error:
-        raise _error(str(error)) from None
+        raise refused("expected a length and the bar it lands on, such as '0.5 m to pe'")
     return {"length": match[1], "to": match[2]}
 
 
@@ -270,13 +281,14 @@ class Leads(Form):
     inductance: PerMetre
 
     examples: ClassVar[dict[str, str]] = {"earth": "0.5 m to pe"}
+    example: ClassVar[str] = "{line: 0.3 m, earth: 0.5 m to pe}"
 
 
 def _pairs(value: object) -> Any:
     if isinstance(value, str):
         value = [value]
     if not isinstance(value, list) or not value or not all(isinstance(v, str) for v in value):
-        raise _error("expected 'each pole to pe', 'plus to minus' or a list of such pairs")
+        raise refused("expected 'each pole to pe', 'plus to minus' or a list of such pairs")
     pairs: list[str] = []
     for item in value:
         words = " ".join(item.split())
@@ -300,9 +312,12 @@ class Arrester(Form):
     examples: ClassVar[dict[str, str]] = {
         "at": "inverter room",
         "across": "each pole to pe",
-        "leads": "{line: 0.3 m, earth: 0.5 m to pe}",
         "card": "pv 1000 class II",
     }
+    example: ClassVar[str] = (
+        "{at: inverter room, across: each pole to pe, card: pv 1000 class II, "
+        "leads: {line: 0.3 m, earth: 0.5 m to pe}}"
+    )
 
 
 # --- what is protected -----------------------------------------------------------------------
@@ -320,23 +335,33 @@ class Pair(Form):
     from_: Literal["certificate", "table", "guess"]
     where: Text | None = None
     capacitance: Capacitance
-    flashover: Voltage | None = None
+    flashover: Flashover | None = None
 
-    examples: ClassVar[dict[str, str]] = {"from": "table"}
+    examples: ClassVar[dict[str, str]] = {"from": "guess"}
+    example: ClassVar[str] = "{withstand: 6 kV, from: guess, capacitance: 10 nF}"
 
     @model_validator(mode="after")
     def _one_limit(self) -> Pair:
         if (self.withstand is None) == (self.highest_voltage is None):
-            raise _error("give either 'withstand: 6 kV' or 'highest voltage: 1100 V'")
+            raise refused("give either 'withstand: 6 kV' or 'highest voltage: 1100 V'")
         if self.from_ != "guess" and self.where is None:
-            raise _error(
+            raise refused(
                 f"'from: {self.from_}' needs 'where', such as 'where: IEC 62109-1 Table 16'"
             )
         if self.flashover is not None and self.flashover < (self.withstand or 0):
-            raise _error("'flashover' is below 'withstand'")
+            raise refused("'flashover' is below 'withstand'")
         if self.flashover is not None and self.highest_voltage is not None:
-            raise _error("'flashover' goes with 'withstand'; a 'highest voltage' has none")
+            raise refused("'flashover' goes with 'withstand'; a 'highest voltage' has none")
         return self
+
+
+def _pair_words(value: object) -> str:
+    if not isinstance(value, str) or value != " ".join(value.split()) or not is_printable(value):
+        raise refused("expected two terminals with single spaces, such as 'plus to pe'")
+    return value
+
+
+PairWords = Annotated[str, BeforeValidator(_pair_words)]
 
 
 class Equipment(Form):
@@ -348,23 +373,32 @@ class Equipment(Form):
     at: Name
     bar: Text | None = None
     not_assessed: Text | None = None
-    pairs: dict[Text, Pair] = Field(default_factory=dict)
+    pairs: dict[PairWords, Pair] = Field(default_factory=dict)
 
     examples: ClassVar[dict[str, str]] = {"at": "inverter room"}
+    example: ClassVar[str] = (
+        "{at: inverter room, plus to pe: {withstand: 6 kV, from: guess, capacitance: 10 nF}}"
+    )
+    also: ClassVar[tuple[str, ...]] = ("plus to pe", "minus to pe", "plus to minus")
+    gathered: ClassVar[str] = "pairs"
 
     @model_validator(mode="before")
     @classmethod
     def _gather(cls, value: Any) -> Any:
-        if not isinstance(value, dict) or "pairs" in value:
+        if not isinstance(value, dict):
             return value
+        if "pairs" in value:
+            raise refused("has no 'pairs'; write each pair beside 'at', such as 'plus to pe: {…}'")
         pairs = {key: pair for key, pair in value.items() if " to " in key}
         rest = {key: item for key, item in value.items() if " to " not in key}
         return {**rest, "pairs": pairs}
 
     @model_validator(mode="after")
     def _assessed_or_not(self) -> Equipment:
-        if bool(self.pairs) == (self.not_assessed is not None):
-            raise _error(
+        if self.pairs and self.not_assessed is not None:
+            raise refused("has terminal pairs and is 'not assessed'; keep one of the two")
+        if not self.pairs and self.not_assessed is None:
+            raise refused(
                 "give its terminal pairs, such as 'plus to pe: {withstand: 6 kV, from: guess, "
                 "capacitance: 10 nF}', or 'not assessed: why'"
             )
@@ -395,12 +429,15 @@ def _peak(value: object) -> Any:
                 continue
             if 0 < number <= 1e7:
                 return {"value": number, "unit": unit}
-            raise _error(f"{value!r} must be more than zero and at most 10 million")
+            raise refused(
+                f"{shorten(value)!r} must be more than zero and at most 10 million; "
+                "a negative surge is 'polarity: negative'"
+            )
         try:
             parse(value, CURRENT)
         except ValueError as error:
-            raise _error(f"{error} (or a voltage such as '6 kV')") from None
-    raise _error("expected a current such as '5 kA' or a voltage such as '6 kV'")
+            raise refused(f"{error} (or a voltage such as '6 kV')") from None
+    raise refused("expected a current such as '5 kA' or a voltage such as '6 kV'")
 
 
 PeakText = Annotated[
@@ -433,15 +470,16 @@ class Surge(Form):
         "into": "array frame",
         "returns": REMOTE_EARTH,
     }
+    example: ClassVar[str] = "{shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}"
 
     @model_validator(mode="after")
     def _impedance(self) -> Surge:
         if self.peak.unit == "V" and self.source_impedance is None:
-            raise _error("a voltage surge needs 'source impedance', such as '2 ohm'")
+            raise refused("a voltage surge needs 'source impedance', such as '2 ohm'")
         if self.peak.unit == "V" and self.channel is not None:
-            raise _error("'channel' goes with a current; a voltage has a 'source impedance'")
+            raise refused("'channel' goes with a current; a voltage has a 'source impedance'")
         if self.peak.unit == "A" and self.source_impedance is not None:
-            raise _error("'source impedance' goes with a voltage; a current has a 'channel'")
+            raise refused("'source impedance' goes with a voltage; a current has a 'channel'")
         return self
 
 
@@ -451,7 +489,7 @@ class Surge(Form):
 class Scenario(Form):
     """One installation, one wiring, one surge; every default filled in, every card inlined."""
 
-    surgesim: Literal["1"]
+    surgesim: Version
     title: Text
     question: Text | None = None
     site: Site
@@ -467,17 +505,21 @@ class Scenario(Form):
     arrester_tolerance: Literal["low", "nominal", "declared"]
     polarity: Literal["positive", "negative"]
     cards: dict[CardName, AnyCard] = Field(default_factory=dict)
-    assumed: tuple[Text, ...] = ()
+    assumed: tuple[Remark, ...] = ()
 
     examples: ClassVar[dict[str, str]] = {
         "surgesim": "1",
-        "title": "Brackenmoss dairy barn",
-        "site": "{soil: 170 ohm m}",
-        "places": "{array: {x: 0 m, y: 0 m}}",
-        "earths": "{array rod: {at: array, bar: pe, measured: 38 ohm, inductance: 2 uH}}",
-        "equipment": "{inverter: {at: array, plus to pe: {withstand: 6 kV, from: guess, …}}}",
-        "surges": "{stroke: {shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}}",
+        "title": "Dairy barn",
+        "places": f"{{array: {Place.example}}}",
+        "cables": f"{{field run: {Cable.example}}}",
+        "earths": f"{{array rod: {Earth.example}}}",
+        "bonds": f"{{frame bonding: {Bond.example}}}",
+        "supply": f"{{strings: {Supply.example}}}",
+        "arresters": f"{{inverter: {Arrester.example}}}",
+        "equipment": f"{{inverter: {Equipment.example}}}",
+        "surges": f"{{stroke: {Surge.example}}}",
     }
+    also: ClassVar[tuple[str, ...]] = ("alternatives", "worst of", "claims")
 
     @property
     def surge(self) -> Surge:
@@ -502,3 +544,6 @@ class Claim(Form):
         "equipment": "inverter DC input",
         "pair": "plus to pe",
     }
+    example: ClassVar[str] = (
+        "{alternative: {fitted: both}, equipment: inverter, pair: plus to pe, margin: 25 %}"
+    )

@@ -9,19 +9,12 @@ from dataclasses import dataclass
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import Conductor, TextbookLine
 from surgesim.reading.names import did_you_mean
+from surgesim.reading.tree import shorten
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
 
 CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
 POLES = ("plus", "minus")
 LIVE = ("plus", "minus", "l1", "l2", "l3", "n", "data a", "data b")
-
-
-class UnknownTerminal(ValueError):
-    """The words name no terminal. ``hint`` says what there is."""
-
-    def __init__(self, message: str, hint: str = "") -> None:
-        super().__init__(message)
-        self.hint = hint
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +32,21 @@ class Terminal:
         return f"{self.place} {self.name}" if self.place else REMOTE_EARTH
 
 
+class UnknownTerminal(ValueError):
+    """The words name no terminal. ``hint`` says what there is.
+
+    ``absent`` is the terminal meant, where the words are plain but nothing brings it there.
+    Not ``certain`` when it may well be there, had another part of the scenario a name that is
+    known; that part is then what is wrong.
+    """
+
+    def __init__(
+        self, message: str, *, hint: str = "", absent: Terminal | None = None, certain: bool = True
+    ) -> None:
+        super().__init__(message)
+        self.hint, self.absent, self.certain = hint, absent, certain
+
+
 def carried(cable: Cable, scenario: Scenario) -> tuple[str, ...]:
     """The conductors of a cable that count, in the order of its cores."""
     card = scenario.cards.get(cable.type)
@@ -51,26 +59,28 @@ def split_reference(text: str, scenario: Scenario) -> Terminal:
     """``"array frame"`` to its place and terminal, whether or not the place has such a one."""
     if text == REMOTE_EARTH:
         return Terminal("", REMOTE_EARTH)
-    found = [
-        Terminal(place, text.removeprefix(place + " "))
-        for place in scenario.places
-        if text.startswith(place + " ")
-    ]
-    named = [t for t in found if t.name in (*CONDUCTORS, *scenario.places[t.place].bars)]
+    spaces = [index for index, letter in enumerate(text) if letter == " "]
+    found = [Terminal(text[:i], text[i + 1 :]) for i in spaces if text[:i] in scenario.places]
+    named = [t for t in found if t.name in _nameable(scenario, t.place)]
     if len(named) == 1:
         return named[0]
     if len(named) > 1:
         both = " or ".join(f"{t.name!r} at {t.place!r}" for t in named)
-        raise UnknownTerminal(f"{text!r} can mean {both}", "rename one of the places")
+        hint = "rename one of the places"
+        raise UnknownTerminal(f"{shorten(text)!r} can mean {both}", hint=hint)
     if found:
         place, name = found[0].place, found[0].name
-        known = (*CONDUCTORS, *scenario.places[place].bars)
-        raise UnknownTerminal(f"{place!r} has no {name!r}", did_you_mean(name, known))
-    every = [f"{place} pe" for place in scenario.places]
-    raise UnknownTerminal(
-        f"{text!r} names no terminal; expected a place and a conductor or bar, or {REMOTE_EARTH!r}",
-        did_you_mean(text, every),
-    )
+        hint = did_you_mean(name, _nameable(scenario, place))
+        raise UnknownTerminal(f"{place!r} has no {shorten(name)!r}", hint=hint)
+    words = f"expected a place and a conductor or bar, or {REMOTE_EARTH!r}"
+    every = [f"{place} {name}" for place in scenario.places for name in ("pe", "frame")]
+    hint = did_you_mean(text, [*every, REMOTE_EARTH])
+    raise UnknownTerminal(f"{shorten(text)!r} names no terminal; {words}", hint=hint)
+
+
+def _nameable(scenario: Scenario, place: str) -> tuple[str, ...]:
+    """The names a terminal at ``place`` can have: every conductor and the bars declared there."""
+    return (*CONDUCTORS, *scenario.places[place].bars)
 
 
 def _made(scenario: Scenario) -> Iterator[Terminal]:
@@ -88,30 +98,72 @@ def _made(scenario: Scenario) -> Iterator[Terminal]:
         yield from (Terminal(supply.at, pole) for pole in POLES)
     for bond in scenario.bonds.values():
         for end in (bond.from_, bond.to):
-            try:
-                yield split_reference(end, scenario)
-            except UnknownTerminal:
-                continue  # reported where bonds are checked
+            terminal = _end(end, scenario)
+            if terminal is not None and not terminal.is_remote_earth:
+                yield terminal
+
+
+def _end(text: str, scenario: Scenario) -> Terminal | None:
+    try:
+        return split_reference(text, scenario)
+    except UnknownTerminal:
+        return None  # reported where bonds are checked
+
+
+def _followed(scenario: Scenario) -> bool:
+    """Whether all that brings terminals to places has places, cores and ends that are known."""
+    return (
+        all(_is_known(cable, scenario) for cable in scenario.cables.values())
+        and all(
+            earth.at in scenario.places and earth.bar in _nameable(scenario, earth.at)
+            for earth in scenario.earths.values()
+        )
+        and all(supply.at in scenario.places for supply in scenario.supply.values())
+        and all(
+            _end(end, scenario) is not None
+            for bond in scenario.bonds.values()
+            for end in (bond.from_, bond.to)
+        )
+    )
+
+
+def _is_known(cable: Cable, scenario: Scenario) -> bool:
+    cores = carried(cable, scenario)
+    return (
+        cable.from_ in scenario.places
+        and cable.to in scenario.places
+        and bool(cores)
+        and set(cable.carries or ()) <= set(cores)
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Terminals:
-    """The terminals of a scenario, by place."""
+    """The terminals of a scenario, by place.
+
+    ``complete`` is false while something refers to what does not exist: more terminals may
+    then be meant than are ``present``.
+    """
 
     scenario: Scenario
     present: frozenset[Terminal]
+    complete: bool
 
     @classmethod
     def of(cls, scenario: Scenario) -> Terminals:
-        return cls(scenario, frozenset(_made(scenario)))
+        return cls(scenario, frozenset(_made(scenario)), _followed(scenario))
 
     def at(self, place: str, name: str) -> Terminal:
         """The terminal ``name`` at ``place``. Raises UnknownTerminal saying what is there."""
         terminal = Terminal(place, name)
-        if terminal not in self.present:
-            there = sorted(t.name for t in self.present if t.place == place)
-            raise UnknownTerminal(f"{place!r} has no {name!r}", did_you_mean(name, there))
-        return terminal
+        if terminal in self.present:
+            return terminal
+        there = sorted(t.name for t in self.present if t.place == place)
+        hint = did_you_mean(name, there) or f"nothing brings a conductor to {place!r}"
+        absent = terminal if name in CONDUCTORS else None
+        certain = self.complete or absent is None
+        words = f"{place!r} has no {shorten(name)!r}"
+        raise UnknownTerminal(words, hint=hint, absent=absent, certain=certain)
 
     def find(self, text: str) -> Terminal:
         """The terminal that ``"array frame"`` or ``"remote earth"`` means."""
@@ -120,7 +172,14 @@ class Terminals:
 
     def pair(self, place: str, words: str) -> tuple[Terminal, Terminal]:
         """The two terminals of ``"plus to pe"`` at ``place``."""
-        first, separator, second = words.partition(" to ")
-        if not separator:
-            raise UnknownTerminal(f"{words!r} is no pair", "expected for example 'plus to pe'")
+        first, second = ends_of(words)
         return self.at(place, first), self.at(place, second)
+
+
+def ends_of(words: str) -> tuple[str, str]:
+    """The two names in ``"plus to pe"``."""
+    first, separator, second = words.partition(" to ")
+    if not separator:
+        hint = "expected for example 'plus to pe'"
+        raise UnknownTerminal(f"{shorten(words)!r} is no pair", hint=hint)
+    return first, second

@@ -21,7 +21,7 @@ def as_yaml(data: dict[str, Any]) -> str:
     writer.default_flow_style = False
     writer.allow_unicode = True
     writer.width = 4096
-    writer.representer.sort_base_mapping_type_on_output = False  # type: ignore[attr-defined]
+    writer.representer.sort_base_mapping_type_on_output = False
     stream = io.StringIO()
     writer.dump(data, stream)
     return stream.getvalue()

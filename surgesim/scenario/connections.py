@@ -1,0 +1,179 @@
+"""What is connected to what: bonds, supply, arresters, equipment and surges on their terminals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.scenario.references import Complaint
+from surgesim.scenario.schema import Arrester, Scenario
+from surgesim.scenario.terminals import LIVE, Terminal, Terminals, UnknownTerminal, ends_of
+
+Path = tuple[str, ...]
+
+
+@dataclass(slots=True)
+class Connections:
+    """Finds what is connected wrongly.
+
+    A conductor that nothing brings to a place is one fault, however many things want it there:
+    ``told`` holds those already complained of.
+    """
+
+    scenario: Scenario
+    terminals: Terminals
+    told: set[Terminal] = field(default_factory=set)
+
+    def complaints(self) -> Iterator[Complaint]:
+        """Everything that is connected to what is not there, or in a way that cannot be meant."""
+        yield from self._bonds()
+        yield from self._supply()
+        yield from self._arresters()
+        yield from self._equipment()
+        yield from self._surges()
+
+    def _bonds(self) -> Iterator[Complaint]:
+        for name, bond in self.scenario.bonds.items():
+            here = ("bonds", name)
+            ends, complaints = self._found({(*here, "from"): bond.from_, (*here, "to"): bond.to})
+            yield from complaints
+            if len(ends) == 2 and ends[0] == ends[1]:
+                yield (*here, "to"), "joins a terminal to itself", "name two terminals"
+            elif any(end.is_remote_earth for end in ends):
+                yield here, "ends on remote earth", "describe an electrode under 'earths'"
+            card = self.scenario.cards.get(bond.type)
+            if isinstance(card, CableCard) and len(card.cores) != 1:
+                hint = "a bond is one conductor, such as 'copper 16 mm2'"
+                yield (*here, "type"), f"{bond.type!r} has more than one core", hint
+
+    def _supply(self) -> Iterator[Complaint]:
+        places: dict[str, str] = {}
+        for name, supply in self.scenario.supply.items():
+            here = ("supply", name)
+            first = places.setdefault(supply.at, name)
+            if first != name:
+                hint = "describe both as one, with the currents added"
+                yield (*here, "at"), f"{supply.at!r} has a supply already, {first!r}", hint
+            if supply.at not in self.scenario.places:
+                continue
+            to = supply.reference.to
+            if to in LIVE:
+                hint = "expected what stands to earth, such as 'frame' or 'pe'"
+                yield (*here, "reference", "to"), f"{to!r} is a live conductor", hint
+                continue
+            yield from self._absent((*here, "reference", "to"), supply.at, [to])
+
+    def _arresters(self) -> Iterator[Complaint]:
+        through: dict[Terminal, str] = {}
+        for name, slot in self.scenario.arresters.items():
+            if slot.at not in self.scenario.places:
+                continue
+            here = ("arresters", name)
+            wrong = list(self._across(here, slot))
+            yield from wrong
+            yield from self._earth_lead(here, slot, judge_pairs=not wrong)
+            if slot.wiring == "V":
+                yield from self._run_through(here, name, slot, through)
+
+    def _across(self, here: Path, slot: Arrester) -> Iterator[Complaint]:
+        path = (*here, "across")
+        if len(set(slot.across)) != len(slot.across):
+            yield path, "names a pair twice", "take one out"
+        names: list[str] = []
+        for words in dict.fromkeys(slot.across):
+            try:
+                first, second = ends_of(words)
+            except UnknownTerminal as error:
+                yield path, str(error), error.hint
+                continue
+            names += [first, second]
+            if first == second:
+                yield path, f"{words!r} is one terminal", "name two terminals"
+            elif first not in LIVE:
+                hint = "write the live conductor first, such as 'plus to pe'"
+                yield path, f"{words!r} does not begin at a live conductor", hint
+        yield from self._absent(path, slot.at, names)
+
+    def _earth_lead(self, here: Path, slot: Arrester, *, judge_pairs: bool) -> Iterator[Complaint]:
+        earth = slot.leads.earth
+        to_earth = any(ends_of(words)[1] not in LIVE for words in slot.across if " to " in words)
+        if earth is None:
+            if judge_pairs and to_earth:
+                yield (*here, "leads"), "has no 'earth'", "for example 'earth: 0.5 m to pe'"
+            return
+        path = (*here, "leads", "earth")
+        if judge_pairs and not to_earth:
+            yield path, "no pair of this arrester goes to earth", "leave 'earth' out"
+        elif earth.to in LIVE:
+            words = f"lands on the live conductor {earth.to!r}"
+            yield path, words, "name what is earthed, such as 'pe'"
+        else:
+            yield from self._absent(path, slot.at, [earth.to])
+
+    def _run_through(
+        self, here: Path, name: str, slot: Arrester, through: dict[Terminal, str]
+    ) -> Iterator[Complaint]:
+        for words in slot.across:
+            terminal = Terminal(slot.at, words.partition(" to ")[0])
+            owner = through.setdefault(terminal, name)
+            if owner != name:
+                message = f"{str(terminal)!r} runs through the terminals of {owner!r} already"
+                yield (*here, "wiring"), message, "wire one of the two as a tee"
+
+    def _equipment(self) -> Iterator[Complaint]:
+        for name, thing in self.scenario.equipment.items():
+            if thing.at not in self.scenario.places:
+                continue
+            here = ("equipment", name)
+            for words in thing.pairs:
+                first, second = ends_of(words)
+                if first == second:
+                    yield (*here, words), "is one terminal", "name two terminals"
+                yield from self._absent((*here, words), thing.at, [first, second])
+            if thing.bar is not None:
+                yield from self._absent((*here, "bar"), thing.at, [thing.bar])
+
+    def _surges(self) -> Iterator[Complaint]:
+        for name, surge in self.scenario.surges.items():
+            here = ("surges", name)
+            ends, complaints = self._found(
+                {(*here, "into"): surge.into, (*here, "returns"): surge.returns}
+            )
+            yield from complaints
+            if len(ends) == 2 and ends[0] == ends[1]:
+                yield (*here, "returns"), "is where the surge enters", "name another terminal"
+                continue
+            live = [end for end in ends if end.name in LIVE]
+            if live and surge.peak.unit == "A" and surge.channel is None:
+                words = f"a current into the live conductor {str(live[0])!r} needs 'channel'"
+                yield here, words, "for example 'channel: 1000 ohm'"
+
+    def _found(self, references: dict[Path, str]) -> tuple[list[Terminal], list[Complaint]]:
+        """The terminals that references mean, and a complaint for each that means none."""
+        ends: list[Terminal] = []
+        complaints: list[Complaint] = []
+        for path, text in references.items():
+            try:
+                ends.append(self.terminals.find(text))
+            except UnknownTerminal as error:
+                complaints += self._told_once(path, [error])
+        return ends, complaints
+
+    def _absent(self, path: Path, place: str, names: list[str]) -> Iterator[Complaint]:
+        """One complaint for those of ``names`` that are no terminals at ``place``."""
+        errors = []
+        for name in dict.fromkeys(names):
+            try:
+                self.terminals.at(place, name)
+            except UnknownTerminal as error:
+                errors.append(error)
+        yield from self._told_once(path, errors)
+
+    def _told_once(self, path: Path, errors: list[UnknownTerminal]) -> Iterator[Complaint]:
+        new = [error for error in errors if error.certain and error.absent not in self.told]
+        self.told |= {error.absent for error in new if error.absent is not None}
+        if new:
+            # "'array' has no 'plus'" and "… has no 'minus'": "'array' has no 'plus', no 'minus'"
+            rest = [str(error).partition(" has ")[2] for error in new[1:]]
+            yield path, ", ".join([str(new[0]), *rest]), new[0].hint

@@ -1,0 +1,75 @@
+"""Whether every terminal has a path to earth, without which it has no potential of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surgesim.scenario.references import Complaint
+from surgesim.scenario.schema import REMOTE_EARTH, Scenario, Surge
+from surgesim.scenario.terminals import Terminal, Terminals, UnknownTerminal, carried
+
+MOST_SHOWN = 4
+
+
+def no_path_to_earth(scenario: Scenario, terminals: Terminals) -> Iterator[Complaint]:
+    """One complaint that names the terminals without a path to earth, if there are any."""
+    for surge in scenario.surges.values():
+        joined = _Joined()
+        for first, second in _conducting(scenario, terminals, surge):
+            joined.join(first, second)
+        remote = Terminal("", REMOTE_EARTH)
+        floating = [t for t in terminals.present if not joined.same(t, remote)]
+        if floating:
+            order = list(scenario.places)
+            floating.sort(key=lambda t: (order.index(t.place), t.name))
+            names = ", ".join(repr(str(t)) for t in floating[:MOST_SHOWN])
+            more = len(floating) - MOST_SHOWN
+            names += f" and {more} more" if more > 0 else ""
+            hint = f"give {names} an electrode, a bond, a cable or a supply with its reference"
+            yield ("places", floating[0].place), "has no path to earth", hint
+            return
+
+
+def _conducting(
+    scenario: Scenario, terminals: Terminals, surge: Surge
+) -> Iterator[tuple[Terminal, Terminal]]:
+    """Pairs of terminals that conduct at direct current while ``surge`` is the one that strikes."""
+    remote = Terminal("", REMOTE_EARTH)
+    for cable in scenario.cables.values():
+        for core in carried(cable, scenario):
+            yield Terminal(cable.from_, core), Terminal(cable.to, core)
+    for earth in scenario.earths.values():
+        yield Terminal(earth.at, earth.bar), remote
+    for supply in scenario.supply.values():
+        yield Terminal(supply.at, "plus"), Terminal(supply.at, "minus")
+        yield Terminal(supply.at, "plus"), Terminal(supply.at, supply.reference.to)
+    for bond in scenario.bonds.values():
+        yield from _found(terminals, bond.from_, bond.to)
+    if surge.channel is not None or surge.source_impedance is not None:
+        yield from _found(terminals, surge.into, surge.returns)
+
+
+def _found(terminals: Terminals, a: str, b: str) -> Iterator[tuple[Terminal, Terminal]]:
+    try:
+        yield terminals.find(a), terminals.find(b)
+    except UnknownTerminal:
+        return  # reported where bonds and surges are checked
+
+
+class _Joined:
+    """Which terminals hang together (union of sets)."""
+
+    def __init__(self) -> None:
+        self._parent: dict[Terminal, Terminal] = {}
+
+    def _root(self, item: Terminal) -> Terminal:
+        while (parent := self._parent.setdefault(item, item)) != item:
+            self._parent[item] = self._parent[parent]
+            item = parent
+        return item
+
+    def join(self, a: Terminal, b: Terminal) -> None:
+        self._parent[self._root(a)] = self._root(b)
+
+    def same(self, a: Terminal, b: Terminal) -> bool:
+        return self._root(a) == self._root(b)

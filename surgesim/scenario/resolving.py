@@ -1,0 +1,195 @@
+"""From a file's tree and a choice of levels to a scenario; and all choices of a file at once."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import json
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+
+from surgesim.catalogue.cards import AnyCard
+from surgesim.catalogue.library import built_in
+from surgesim.errors import InputError, Problem
+from surgesim.reading.faults import MISSING
+from surgesim.reading.names import nearest
+from surgesim.reading.schema import check, problem_at
+from surgesim.reading.tree import Mapping, count_of, first_of, shorten
+from surgesim.scenario.assumptions import with_assumptions
+from surgesim.scenario.checks import complaints
+from surgesim.scenario.factors import (
+    ALTERNATIVES,
+    WORST_OF,
+    Choice,
+    Factor,
+    apply,
+    combinations,
+    singly,
+)
+from surgesim.scenario.references import unknown_references
+from surgesim.scenario.schema import Scenario
+
+MOST_CHOICES = 20_000
+MOST_VALUES = 20_000_000
+"""Choices times values a file holds: what resolving costs. A hundred times a large site's."""
+FEW = 200
+"""As many choices are resolved in any case, to tell of each problem where it occurs."""
+
+
+_Same = tuple[int, int, str, str]
+
+
+@dataclass(slots=True)
+class Resolved:
+    """Scenarios with the choices that lead to each, and what is wrong with the other choices."""
+
+    factors: tuple[Factor, ...]
+    groups: dict[str, tuple[Scenario, list[Choice]]] = field(default_factory=dict)
+    failing: dict[_Same, tuple[Problem, list[Choice]]] = field(default_factory=dict)
+
+    def add(self, base: Mapping, choice: Choice, file: str) -> None:
+        """Resolve one choice into the groups or the failures."""
+        try:
+            scenario = resolve(base, choice, file)
+        except InputError as error:
+            for problem in error.problems:
+                # the hint may list what another level has; the problem is the same
+                same = (problem.line, problem.column, problem.path, problem.message)
+                self.failing.setdefault(same, (problem, []))[1].append(choice)
+        else:
+            self.groups.setdefault(fingerprint(scenario), (scenario, []))[1].append(choice)
+
+    def problems(self) -> list[Problem]:
+        """Every problem once, with the levels it takes where other levels are in order."""
+        return [
+            replace(problem, message=problem.message + self._levels(problem, choices))
+            for problem, choices in self.failing.values()
+        ]
+
+    def _levels(self, problem: Problem, failing: list[Choice]) -> str:
+        if problem.path.startswith((ALTERNATIVES, WORST_OF)):
+            return ""  # the path names the level
+        right = [choice for _, choices in self.groups.values() for choice in choices]
+        words = []
+        for factor in self.factors:
+            wrong = [level for level in factor.levels if _taken(factor, level.name, failing)]
+            if any(_taken(factor, o.name, right) for o in factor.levels if o not in wrong):
+                words.append(f"{factor.name}: {' or '.join(level.name for level in wrong)}")
+        return f" (with {shorten(', '.join(words), 120)})" if words else ""
+
+
+def _taken(factor: Factor, level: str, choices: list[Choice]) -> bool:
+    return any(choice[factor.name].name == level for choice in choices)
+
+
+def resolve_all(base: Mapping, factors: tuple[Factor, ...], file: str) -> Resolved:
+    """Every choice of levels. Of many choices the levels are first tried one by one, so that
+    a mistake costs no more than a few.
+    """
+    number = math.prod(len(factor.levels) for factor in factors)
+    if number > MOST_CHOICES or number * count_of(base) > MOST_VALUES:
+        hint = "take levels out of 'alternatives' or 'worst of'"
+        raise InputError.of(f"stands for {number} wirings, too many to run", file=file, hint=hint)
+    if number > FEW:
+        trial = _resolve_each(base, factors, singly(factors), file)
+        if trial.failing:
+            return replace(trial, groups={})
+    return _resolve_each(base, factors, combinations(factors), file)
+
+
+def _resolve_each(
+    base: Mapping, factors: tuple[Factor, ...], choices: Iterable[Choice], file: str
+) -> Resolved:
+    resolved = Resolved(factors)
+    failed = 0
+    for choice in choices:
+        before = len(resolved.failing)
+        resolved.add(base, choice, file)
+        failed += len(resolved.failing) > before
+        if failed > FEW:
+            break
+    return resolved
+
+
+def resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
+    """The scenario of one choice of levels, with every surge. Raises InputError."""
+    tree = with_assumptions(apply(base, choice, file))
+    found = check(Scenario, tree, file)
+    wrong = unknown_references(tree)
+    problems: list[Problem] = []
+    if isinstance(found, Scenario):
+        found = _with_cards(found)
+        wrong = itertools.chain(wrong, complaints(found))
+    else:
+        problems = _explain_additions(found, base, tree)
+    located = (problem_at(tree, file, *complaint) for complaint in wrong)
+    problems = first_of(itertools.chain(problems, located), file)
+    if problems or not isinstance(found, Scenario):
+        raise InputError(problems)
+    if not found.arresters:
+        # An axis of arrester tolerance makes no difference where none is fitted.
+        found = found.model_copy(update={"arrester_tolerance": "declared"})
+    return found
+
+
+def _with_cards(scenario: Scenario) -> Scenario:
+    """The scenario with the shipped cards it uses beside its own."""
+    cards: dict[str, AnyCard] = dict(scenario.cards)
+    shipped = built_in()
+    for name in used_cards(scenario):
+        if name not in cards and name in shipped:
+            cards[name] = shipped[name]
+    return scenario.model_copy(update={"cards": cards})
+
+
+def used_cards(scenario: Scenario) -> Iterator[str]:
+    """Names of the cards a scenario uses, each once."""
+    used = [cable.type for cable in scenario.cables.values()]
+    used += [bond.type for bond in scenario.bonds.values()]
+    used += [slot.card for slot in scenario.arresters.values()]
+    used += [surge.shape for surge in scenario.surges.values()]
+    yield from dict.fromkeys(used)
+
+
+def _explain_additions(problems: list[Problem], base: Mapping, tree: Mapping) -> list[Problem]:
+    """Say of a thing that only a level names, and that lacks its parts, that it is not there.
+
+    A level that changes ``array rod`` where the scenario has ``array rods`` would otherwise be
+    told that its new earth lacks a place, a bar and an inductance.
+    """
+    by_thing: dict[tuple[str, ...], list[Problem]] = {}
+    for problem in problems:
+        by_thing.setdefault(_addition(problem, base, tree), []).append(problem)
+    explained: list[Problem] = []
+    for thing, faults in by_thing.items():
+        if thing and all(fault.message == MISSING for fault in faults):
+            known = base.entries.get(thing[0])
+            near = nearest(thing[1], known.entries if isinstance(known, Mapping) else ())
+            hint = f"did you mean {near!r}?" if near else f"its {_last(faults[0])!r} is missing"
+            words = "is neither in the scenario nor complete as a new one"
+            explained.append(problem_at(tree, faults[0].file, thing, words, hint))
+        else:
+            explained += faults
+    return explained
+
+
+def _last(problem: Problem) -> str:
+    return problem.path.rpartition(".")[2]
+
+
+def _addition(problem: Problem, base: Mapping, tree: Mapping) -> tuple[str, ...]:
+    """Section and name of the thing a problem is about, if only a level names it; else nothing."""
+    section, _, rest = problem.path.partition(".")
+    there, now = base.entries.get(section), tree.entries.get(section)
+    if isinstance(now, Mapping):
+        name = next((n for n in now.entries if rest == n or rest.startswith(f"{n}.")), "")
+        if name and not (isinstance(there, Mapping) and name in there.entries):
+            return section, name
+    return ()
+
+
+def fingerprint(scenario: Scenario) -> str:
+    """SHA-256 of a scenario's resolved form; equal scenarios have equal ones."""
+    text = json.dumps(scenario.written(), sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
