@@ -6,7 +6,7 @@ used, so that importing surgesim costs nothing.
 
 >>> from surgesim import load, run, measure
 >>> file = load("scenarios/brackenmoss-dairy.yaml")
->>> for result in run(file.cases({"fitted": ["both"]})):
+>>> for result in run(file.cases(chosen={"fitted": ["both"]})):
 ...     findings = measure(result)
 """
 

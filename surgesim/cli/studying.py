@@ -69,7 +69,7 @@ def _run(request: Request, file: ScenarioFile, folder: ResultFolder | None) -> d
 
     chosen = chosen_levels(request.choose)
     worst = WorstResults(file)
-    with progress(len(file.cases(chosen)), quiet=request.quiet) as advance:
+    with progress(len(file.cases(chosen=chosen)), quiet=request.quiet) as advance:
 
         def watch(result: Result, record: Any, finished: int) -> None:
             if folder is not None and record is not None:

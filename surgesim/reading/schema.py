@@ -31,7 +31,7 @@ def _told(faults: list[Fault]) -> list[Fault]:
     return [fault for fault in faults if not (fault.is_missing and fault.path in meant)]
 
 
-def problem_at(tree: Tree, file: str, path: Path, message: str, hint: str = "") -> Problem:
+def problem_at(tree: Tree, file: str, path: Path, message: str, hint: str) -> Problem:
     """A problem with the value at ``path`` of ``tree``, located."""
     spot = spot_of(tree, path)
     return Problem(file, spot.line, spot.column, shown_path(path), message, hint)

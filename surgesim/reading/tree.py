@@ -259,7 +259,7 @@ def shown_path(path: Iterable[str | int]) -> str:
     return ".".join(shorten(step) for step in path if isinstance(step, str) and step)
 
 
-def shorten(text: str, most: int = 60) -> str:
+def shorten(text: str, *, most: int = 60) -> str:
     """A name or value fit for a message: one line, printable, bounded."""
     line = "".join(letter if letter.isprintable() else "?" for letter in text)
     return line if len(line) <= most else line[:most] + "…"

@@ -65,7 +65,7 @@ class ScenarioFile:
     claims: dict[str, Claim]
     all_cases: tuple[Case, ...] = field(repr=False)
 
-    def cases(self, chosen: dict[str, list[str]] | None = None) -> tuple[Case, ...]:
+    def cases(self, *, chosen: dict[str, list[str]] | None = None) -> tuple[Case, ...]:
         """Its cases, all of them or those with the chosen levels of some factors."""
         kept = narrowed(self.factors, chosen or {})
         levels = {factor.name: {level.name for level in factor.levels} for factor in kept}

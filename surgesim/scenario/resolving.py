@@ -76,7 +76,7 @@ class Resolved:
             wrong = [level for level in factor.levels if _taken(factor, level.name, failing)]
             if any(_taken(factor, o.name, right) for o in factor.levels if o not in wrong):
                 words.append(f"{factor.name}: {' or '.join(level.name for level in wrong)}")
-        return f" (with {shorten(', '.join(words), 120)})" if words else ""
+        return f" (with {shorten(', '.join(words), most=120)})" if words else ""
 
 
 def _taken(factor: Factor, level: str, choices: list[Choice]) -> bool:

@@ -43,7 +43,7 @@ def study(
     ``chosen`` keeps only those levels of some factors. ``watch`` serves progress, or keeping
     waveforms. A case that fails is among the ``failures`` of the object; the others go on.
     """
-    cases = file.cases(chosen)
+    cases = file.cases(chosen=chosen)
     records: list[Record] = []
     failures: list[Failure] = []
     options = ""
