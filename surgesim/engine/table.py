@@ -41,9 +41,10 @@ def photovoltaic_points(
 
     Flat at the short-circuit current from zero volt to the knee, from there on rising with
     1/``resistance`` through zero at the open-circuit voltage and on into the cells' forward
-    conduction; below zero volt the bypass diodes carry more than the array delivers.
+    conduction; below zero volt the bypass diodes carry more than the array delivers. A dark
+    array delivers nothing and conducts beyond its two ends.
     """
     knee = open_circuit_voltage - short_circuit_current * resistance
     below = (-open_circuit_voltage, -short_circuit_current - open_circuit_voltage / resistance)
     flat = (0.0, -short_circuit_current), (knee, -short_circuit_current)
-    return below, *flat, (open_circuit_voltage, 0.0)
+    return below, *flat, (2 * open_circuit_voltage, open_circuit_voltage / resistance)

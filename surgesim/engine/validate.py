@@ -132,11 +132,9 @@ def _(element: Insulation) -> Iterator[str]:
 def _(element: PhotovoltaicSource) -> Iterator[str]:
     voltage, resistance = element.open_circuit_voltage, element.resistance
     current = element.short_circuit_current
-    wrong = list(
-        _positive(
-            open_circuit_voltage=voltage, short_circuit_current=current, resistance=resistance
-        )
-    )
+    wrong = list(_positive(open_circuit_voltage=voltage, resistance=resistance))
+    if not 0 <= current < math.inf:
+        wrong.append(f"short_circuit_current is {current}")
     yield from wrong
     if not wrong and current * resistance >= voltage:
         yield (

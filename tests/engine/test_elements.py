@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -250,6 +251,24 @@ def test_array_standing_on_a_load(ohms: float, volts: float) -> None:
 def test_array_held_at_a_voltage(volts: float, amperes: float) -> None:
     held = VoltageSource(name="held", a="plus", b=GROUND, offset=volts)
     waves = simulate(array(held), window="front")
+    assert waves.currents["held"][0] == pytest.approx(amperes, rel=1e-6, abs=1e-5)
+
+
+# Dark: nothing between zero and Voc, 1/R beyond either end.
+@pytest.mark.parametrize(
+    ("volts", "amperes"), [(1000.0, -63.0), (874.0, 0.0), (400.0, 0.0), (0.0, 0.0), (-50.0, 25.0)]
+)
+def test_dark_array_held_at_a_voltage(volts: float, amperes: float) -> None:
+    held = VoltageSource(name="held", a="plus", b=GROUND, offset=volts)
+    lit = array(held)
+    dark = replace(
+        lit,
+        elements=tuple(
+            replace(e, short_circuit_current=0.0) if isinstance(e, PhotovoltaicSource) else e
+            for e in lit.elements
+        ),
+    )
+    waves = simulate(dark, window="front")
     assert waves.currents["held"][0] == pytest.approx(amperes, rel=1e-6, abs=1e-5)
 
 
