@@ -63,15 +63,19 @@ def fault_of(model: type[Form], tree: Tree, detail: ErrorDetails) -> Fault:
         return Fault((*place.path, "kind"), _not_one_of(context["tag"], expected))
     if kind == "union_tag_not_found":
         return Fault(place.path, "has no 'kind'", "for example 'kind: varistor arrester'")
-    if kind in ("model_type", "dict_type", "model_attributes_type"):
-        return Fault(place.path, "expected keys below it", _example(place))
-    if kind == "tuple_type":
-        return Fault(place.path, "expected a list", _example(place) or "such as [first, second]")
-    if kind in ("too_short", "string_too_short"):
-        return Fault(place.path, "says too little", _example(place))
-    if kind == "too_long":
-        return Fault(place.path, "has too many values", _example(place))
+    if kind in _PLAIN:
+        return Fault(place.path, _PLAIN[kind], _example(place))
     return Fault(place.path, detail["msg"])
+
+
+_PLAIN = {
+    "model_type": "expected keys below it",
+    "dict_type": "expected keys below it",
+    "tuple_type": "expected a list",
+    "too_short": "is empty",
+    "too_long": "has too many values",
+    "string_too_short": "says too little",
+}
 
 
 def _place(model: type[Form], tree: Tree, loc: tuple[str | int, ...]) -> _Place:

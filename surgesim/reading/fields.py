@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import types
 import typing
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from surgesim.reading.form import Form
 from surgesim.reading.quantities import Quantity
@@ -71,7 +71,9 @@ def example_of(kind: Any, key: str) -> str:
         return str(kind.examples[key])
     for name, field in kind.model_fields.items():
         if key == (field.alias or name):
-            return _quantity_example(field) or form_example(bare(field.annotation))
+            kind = bare(field.annotation)
+            choices = typing.get_args(kind) if typing.get_origin(kind) is Literal else ("",)
+            return _quantity_example(field) or form_example(kind) or str(choices[0])
     return ""
 
 

@@ -70,6 +70,7 @@ DIMENSIONS = (
 )  # fmt: skip
 
 _FORM = re.compile(r"([+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII)
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:[\s_'’]\d{3})+(?!\d)")
 # Both micro signs, both ohm signs, raised digits and the degree sign.
 _SPELLINGS = str.maketrans(
     {
@@ -138,8 +139,6 @@ def _why_not_a_number(text: str, shown: str, dimension: Dimension) -> str:
         return f"has no value; {expected}"
     if has_comma(text):
         return f"{shown!r} has a comma between digits; {comma_advice(shown)}"
-    if re.search(r"\d[_'’]\d", text):
-        return f"{shown!r} groups its digits; write the number without separators"
     return f"{shown!r} is not a quantity; {expected}"
 
 
@@ -151,6 +150,9 @@ def _why_not_this_unit(unit: str, shown: str, dimension: Dimension) -> str:
         return f"{shown!r} has no unit; expected a {dimension.name}, in one of: {fits}"
     if has_comma(shown):
         return f"{shown!r} has a comma between digits; {comma_advice(shown)}"
+    if _GROUPED.match(shown):
+        joined = re.sub(r"(?<=\d)\D(?=\d{3})", "", shown)
+        return f"{shown!r} groups its digits; write them without separators, {joined!r}"
     if unit[0].isdigit():
         return f"{shown!r} is not one number and a unit; expected such as {dimension.example!r}"
     others = [d.name for d in DIMENSIONS if unit in d.units]

@@ -68,17 +68,20 @@ def read_tree(path: Path, *, shown: str = "") -> Mapping:
 
 
 def _bytes_of(path: Path, name: str) -> bytes:
+    data = b""
     try:
-        if path.is_dir():
-            raise InputError.of("is a directory; expected a file", file=name)
-        with path.open("rb") as stream:
-            data = stream.read(MOST_BYTES + 1)
+        is_folder = path.is_dir()
+        if not is_folder:
+            with path.open("rb") as stream:
+                data = stream.read(MOST_BYTES + 1)
     except FileNotFoundError:
         raise InputError.of("no such file", file=name) from None
     except OSError as error:
         raise InputError.of(f"cannot be read: {error.strerror}", file=name) from None
     except ValueError:
         raise InputError.of("is no file name", file=shorten(name)) from None
+    if is_folder:
+        raise InputError.of("is a directory; expected a file", file=name)
     if len(data) > MOST_BYTES:
         raise InputError.of(f"is larger than {MOST_BYTES // 1_000_000} MB; refused", file=name)
     return data

@@ -26,7 +26,7 @@ from surgesim.reading.tree import (
     shown_path,
     with_entry,
 )
-from surgesim.scenario.references import Complaint
+from surgesim.scenario.references import Complaint, card_kinds
 
 ALTERNATIVES, WORST_OF, CLAIMS = "alternatives", "worst of", "claims"
 REMOVED = "removed"
@@ -147,7 +147,8 @@ def _clashes(factors: list[Factor]) -> Iterator[Complaint]:
         if first is not factor and first.name == factor.name:
             words = f"stands under both {ALTERNATIVES!r} and {WORST_OF!r}"
             yield path, words, "keep one of the two"
-        elif first is not factor:
+            continue
+        if first is not factor:
             yield path, f"differs from {first.name!r} only in lettering", "rename one"
         if any(isinstance(level.change, Listing) for level in factor.levels):
             if fitting is not None:
@@ -199,6 +200,9 @@ def apply(base: Mapping, choice: Choice, file: str) -> Mapping:
             laid = overlay(tree, level.change)
             tree = laid if isinstance(laid, Mapping) else tree
     tree = without_removed(tree)
+    for level in choice.values():
+        if isinstance(level.change, Scalar):
+            problems += _slot_as_card(tree, level, level.change, file)
     for level in choice.values():
         if isinstance(level.change, Listing):
             problems += _no_slots(tree, level, file)
@@ -255,6 +259,17 @@ def _no_slots(tree: Mapping, level: Level, file: str) -> Iterator[Problem]:
             yield Problem(file, spot.line, spot.column, path, words, hint)
 
 
+def _slot_as_card(tree: Mapping, level: Level, card: Scalar, file: str) -> Iterator[Problem]:
+    """A problem where a level says ``box`` and means ``[box]``."""
+    arresters = tree.entries.get("arresters")
+    slots = arresters.entries if isinstance(arresters, Mapping) else {}
+    if card.text in slots and card.text not in card_kinds(tree):
+        words = f"{shorten(card.text)!r} is an arrester slot, not a card"
+        path, spot = shown_path(level.path), card.spot
+        hint = f"to fit it alone write [{shorten(card.text)}]"
+        yield Problem(file, spot.line, spot.column, path, words, hint)
+
+
 def _fit(tree: Mapping, slots: Listing) -> Mapping:
     arresters = tree.entries.get("arresters")
     if not isinstance(arresters, Mapping):
@@ -267,7 +282,9 @@ def _use_card(tree: Mapping, card: Scalar) -> Mapping:
     if not isinstance(arresters, Mapping):
         return tree
     slots = {
-        name: with_entry(slot, "card", card) if isinstance(slot, Mapping) else slot
+        name: overlay(slot, Mapping({"card": card}, {"card": card.spot}, card.spot))
+        if isinstance(slot, Mapping)
+        else slot
         for name, slot in arresters.entries.items()
     }
     return with_entry(tree, "arresters", Mapping(slots, arresters.keys, arresters.spot))

@@ -13,7 +13,7 @@ from surgesim.catalogue.cards import AnyCard
 from surgesim.catalogue.library import built_in
 from surgesim.errors import InputError, Problem
 from surgesim.reading.faults import MISSING
-from surgesim.reading.names import nearest
+from surgesim.reading.names import did_you_mean
 from surgesim.reading.schema import check, problem_at
 from surgesim.reading.tree import Mapping, count_of, first_of, shorten
 from surgesim.scenario.assumptions import with_assumptions
@@ -90,7 +90,8 @@ def resolve_all(base: Mapping, factors: tuple[Factor, ...], file: str) -> Resolv
     number = math.prod(len(factor.levels) for factor in factors)
     if number > MOST_CHOICES or number * count_of(base) > MOST_VALUES:
         hint = "take levels out of 'alternatives' or 'worst of'"
-        raise InputError.of(f"stands for {number} wirings, too many to run", file=file, hint=hint)
+        words = f"stands for {number if number < 10**9 else 'billions of'} wirings, too many to run"
+        raise InputError.of(words, file=file, hint=hint)
     if number > FEW:
         trial = _resolve_each(base, factors, singly(factors), file)
         if trial.failing:
@@ -165,17 +166,13 @@ def _explain_additions(problems: list[Problem], base: Mapping, tree: Mapping) ->
     for thing, faults in by_thing.items():
         if thing and all(fault.message == MISSING for fault in faults):
             known = base.entries.get(thing[0])
-            near = nearest(thing[1], known.entries if isinstance(known, Mapping) else ())
-            hint = f"did you mean {near!r}?" if near else f"its {_last(faults[0])!r} is missing"
-            words = "is neither in the scenario nor complete as a new one"
+            hint = did_you_mean(thing[1], known.entries if isinstance(known, Mapping) else ())
+            lacking = ", ".join(repr(fault.path.rpartition(".")[2]) for fault in faults)
+            words = f"is not in the scenario, and as a new one lacks {lacking}"
             explained.append(problem_at(tree, faults[0].file, thing, words, hint))
         else:
             explained += faults
     return explained
-
-
-def _last(problem: Problem) -> str:
-    return problem.path.rpartition(".")[2]
 
 
 def _addition(problem: Problem, base: Mapping, tree: Mapping) -> tuple[str, ...]:

@@ -107,7 +107,8 @@ _LAYING = re.compile(
 
 def _laying(value: object) -> Any:
     if not isinstance(value, str) or not (match := _LAYING.fullmatch(" ".join(value.split()))):
-        raise refused("expected 'in air 0.5 m high' or 'plastic duct 50 mm wide 0.7 m deep'")
+        shown = f"{shorten(value)!r} is no way to lay a cable; " if isinstance(value, str) else ""
+        raise refused(f"{shown}expected 'in air 0.5 m high' or 'plastic duct 0.7 m deep'")
     distance = match["height"] or match["depth"]
     return {"in": match["air"] or match["duct"], "distance": distance, "width": match["width"]}
 
@@ -160,6 +161,7 @@ class Rod(Form):
     length: Length
     diameter: Length
 
+    examples: ClassVar[dict[str, str]] = {"length": "2.4 m", "diameter": "16 mm"}
     example: ClassVar[str] = "{length: 2.4 m, diameter: 16 mm}"
 
 
@@ -183,7 +185,7 @@ class Earth(Form):
     def _one_resistance(self) -> Earth:
         if (self.measured is None) == (self.rod is None):
             raise refused(
-                "give either 'measured: 38 ohm' or 'rod: {length: 2.4 m, diameter: 16 mm}'"
+                "give one of the two, 'measured: 38 ohm' or 'rod: {length: 2.4 m, diameter: 16 mm}'"
             )
         return self
 
@@ -199,6 +201,7 @@ class Bond(Form):
     examples: ClassVar[dict[str, str]] = {
         "from": "array frame",
         "to": "array pe",
+        "length": "3 m",
         "type": "copper 16 mm2",
     }
     example: ClassVar[str] = "{from: array frame, to: array pe, length: 3 m, type: copper 16 mm2}"
@@ -221,7 +224,9 @@ class Reference(Form):
     @model_validator(mode="after")
     def _one_kind(self) -> Reference:
         if (self.each_pole is None) == (self.earthed_pole is None):
-            raise refused("give either 'each pole: 2 Mohm' or 'earthed pole: minus' with 'through'")
+            raise refused(
+                "give one of the two, 'each pole: 2 Mohm' or 'earthed pole: minus' with 'through'"
+            )
         if (self.earthed_pole is None) != (self.through is None):
             raise refused("'earthed pole' and 'through' belong together, such as 'through: 1 ohm'")
         return self
@@ -260,7 +265,8 @@ class EarthLead(Form):
 
 def _earth_lead(value: object) -> Any:
     if not isinstance(value, str) or not (match := re.fullmatch(r"(.+?) to (.+)", value.strip())):
-        raise refused("expected a length and the bar it lands on, such as '0.5 m to pe'")
+        shown = f"{shorten(value)!r} is no earth lead; " if isinstance(value, str) else ""
+        raise refused(f"{shown}expected its length and the bar it lands on, such as '0.5 m to pe'")
     return {"length": match[1], "to": match[2]}
 
 
@@ -280,7 +286,7 @@ class Leads(Form):
     earth: EarthLeadPhrase | None = None
     inductance: PerMetre
 
-    examples: ClassVar[dict[str, str]] = {"earth": "0.5 m to pe"}
+    examples: ClassVar[dict[str, str]] = {"line": "0.3 m", "earth": "0.5 m to pe"}
     example: ClassVar[str] = "{line: 0.3 m, earth: 0.5 m to pe}"
 
 
@@ -343,7 +349,7 @@ class Pair(Form):
     @model_validator(mode="after")
     def _one_limit(self) -> Pair:
         if (self.withstand is None) == (self.highest_voltage is None):
-            raise refused("give either 'withstand: 6 kV' or 'highest voltage: 1100 V'")
+            raise refused("give one of the two, 'withstand: 6 kV' or 'highest voltage: 1100 V'")
         if self.from_ != "guess" and self.where is None:
             raise refused(
                 f"'from: {self.from_}' needs 'where', such as 'where: IEC 62109-1 Table 16'"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import Conductor, TextbookLine
-from surgesim.reading.names import did_you_mean
+from surgesim.reading.names import did_you_mean, known_names, nearest
 from surgesim.reading.tree import shorten
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
 
@@ -74,7 +74,8 @@ def split_reference(text: str, scenario: Scenario) -> Terminal:
         raise UnknownTerminal(f"{place!r} has no {shorten(name)!r}", hint=hint)
     words = f"expected a place and a conductor or bar, or {REMOTE_EARTH!r}"
     every = [f"{place} {name}" for place in scenario.places for name in ("pe", "frame")]
-    hint = did_you_mean(text, [*every, REMOTE_EARTH])
+    near = nearest(text, [*every, REMOTE_EARTH])
+    hint = f"did you mean {near!r}?" if near else ""
     raise UnknownTerminal(f"{shorten(text)!r} names no terminal; {words}", hint=hint)
 
 
@@ -167,7 +168,11 @@ class Terminals:
 
     def find(self, text: str) -> Terminal:
         """The terminal that ``"array frame"`` or ``"remote earth"`` means."""
-        terminal = split_reference(text, self.scenario)
+        try:
+            terminal = split_reference(text, self.scenario)
+        except UnknownTerminal as error:
+            error.hint = error.hint or known_names([*sorted(map(str, self.present)), REMOTE_EARTH])
+            raise
         return terminal if terminal.is_remote_earth else self.at(terminal.place, terminal.name)
 
     def pair(self, place: str, words: str) -> tuple[Terminal, Terminal]:
