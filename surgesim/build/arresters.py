@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from surgesim.build.parts import Parts, at, inductance
+from surgesim.build.parts import Parts, at, inductance, label_of
 from surgesim.catalogue.cards import TextbookLimiter, VaristorArrester
 from surgesim.network.elements import (
     Ammeter,
@@ -64,19 +64,20 @@ def _conductors(slot: Arrester) -> list[str]:
 
 
 def _slot(name: str, slot: Arrester, scenario: Scenario) -> Parts:
-    group = f"arrester {name}"
+    group, label = f"arrester {name}", label_of("arrester", name)
     elements: list[AnyElement] = []
     clamps: dict[str, str] = {}
     for conductor in _conductors(slot):
-        clamps[conductor] = f"{name}/{conductor}" if slot.leads.line > 0 else at(slot.at, conductor)
-        elements += _line_lead(name, slot, conductor, group)
+        bare = at(slot.at, conductor)
+        clamps[conductor] = f"{label}/{conductor}" if slot.leads.line > 0 else bare
+        elements += _line_lead(label, slot, conductor, group)
     earth = slot.leads.earth
     if earth is not None:
         bar = at(slot.at, earth.to)
-        foot = f"{name}/earth" if earth.length > 0 else bar
+        foot = f"{label}/earth" if earth.length > 0 else bar
         if earth.length > 0:
             henry = slot.leads.inductance * earth.length
-            elements += inductance(f"{name}/earth lead", foot, bar, henry, group)
+            elements += inductance(f"{label}/earth lead", foot, bar, henry, group)
         clamps |= {
             words.split(" to ", 1)[1]: foot
             for words in slot.across
@@ -91,21 +92,23 @@ def _slot(name: str, slot: Arrester, scenario: Scenario) -> Parts:
     return Parts(tuple(elements), arresters=tuple(probes))
 
 
-def _line_lead(name: str, slot: Arrester, conductor: str, group: str) -> Iterator[AnyElement]:
+def _line_lead(label: str, slot: Arrester, conductor: str, group: str) -> Iterator[AnyElement]:
     henry = slot.leads.inductance * slot.leads.line
     if henry == 0:
         return
-    inner, outer = f"{name}/{conductor}", at(slot.at, conductor)
+    inner, outer = f"{label}/{conductor}", at(slot.at, conductor)
     if slot.wiring == "tee":
-        yield from inductance(f"{name}/{conductor} lead", outer, inner, henry, group)
+        yield from inductance(f"{label}/{conductor} lead", outer, inner, henry, group)
         return
-    into, out = f"{name}/{conductor} lead in", f"{name}/{conductor} lead out"
+    into, out = f"{label}/{conductor} lead in", f"{label}/{conductor} lead out"
     yield from inductance(into, f"{outer}/cable side", inner, henry, group)
     yield from inductance(out, inner, outer, henry, group)
     # The current goes in along one half and out along the other, side by side: against the
     # dots at their a ends the coupling counts negative.
     mutual = -V_COUPLING * slot.leads.line
-    yield Coupling(name=f"{name}/{conductor} V", first=into, second=out, mutual=mutual, group=group)
+    yield Coupling(
+        name=f"{label}/{conductor} V", first=into, second=out, mutual=mutual, group=group
+    )
 
 
 def _element(
@@ -114,7 +117,7 @@ def _element(
     """One element between two clamps: ammeter, own inductance, law and capacitance."""
     card = scenario.cards[slot.card]
     assert isinstance(card, VaristorArrester | TextbookLimiter)
-    group, label = f"arrester {name}", f"{name}/{words}"
+    group, label = f"arrester {name}", f"{label_of('arrester', name)}/{words}"
     inner, meter = f"{label}/inner", f"{label}/current"
     made: list[AnyElement] = [Ammeter(name=meter, a=hot, b=inner, group=group)]
     core = inner

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.parts import Parts, at, inductance, node
+from surgesim.build.parts import Parts, at, inductance, label_of, node
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
 from surgesim.network.probes import EarthProbe
@@ -17,17 +17,16 @@ from surgesim.scenario.terminals import Terminals
 def earths(scenario: Scenario) -> Iterator[Parts]:
     """Each electrode: an ammeter, its inductance, its resistance to remote earth."""
     for name, earth in scenario.earths.items():
-        group, bar = f"earth {name}", at(earth.at, earth.bar)
-        foot, meter = f"{name}/foot", f"{name}/current"
+        group, label = f"earth {name}", label_of("earth", name)
+        bar, meter = at(earth.at, earth.bar), f"{label}/current"
+        head, foot = f"{label}/head", f"{label}/foot"
         ohm = earth_resistance(earth, scenario.site.soil)
-        elements: list[AnyElement] = [Ammeter(name=meter, a=bar, b=f"{name}/head", group=group)]
+        elements: list[AnyElement] = [Ammeter(name=meter, a=bar, b=head, group=group)]
         if earth.inductance > 0:
-            elements += inductance(
-                f"{name}/inductance", f"{name}/head", foot, earth.inductance, group
-            )
+            elements += inductance(f"{label}/inductance", head, foot, earth.inductance, group)
         else:
-            foot = f"{name}/head"
-        elements.append(Resistor(name=name, a=foot, b=GROUND, resistance=ohm, group=group))
+            foot = head
+        elements.append(Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group))
         probe = EarthProbe(name=name, place=earth.at, node=bar, ammeter=meter, resistance=ohm)
         yield Parts(tuple(elements), earths=(probe,))
 
@@ -46,15 +45,15 @@ def bonds(scenario: Scenario) -> Iterator[Parts]:
     for name, bond in scenario.bonds.items():
         card = scenario.cards[bond.type]
         assert isinstance(card, CableCard)
-        group = f"bond {name}"
+        group, label = f"bond {name}", label_of("bond", name)
         henry = wire_inductance(bond.length, solid_radius(card.section.value))
-        middle, end = f"{name}/middle", node(terminals.find(bond.to))
+        middle, end = f"{label}/middle", node(terminals.find(bond.to))
         start = node(terminals.find(bond.from_))
         yield Parts(
             (
-                *inductance(f"{name}/inductance", start, middle, henry, group),
+                *inductance(f"{label}/inductance", start, middle, henry, group),
                 Resistor(
-                    name=name, a=middle, b=end, group=group,
+                    name=label, a=middle, b=end, group=group,
                     resistance=max(card.resistance.value * bond.length, 1e-6),
                 ),
             )

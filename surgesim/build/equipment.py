@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.parts import Parts, at
+from surgesim.build.parts import Parts, at, label_of
 from surgesim.network.elements import AnyElement, Capacitor, Insulation
 from surgesim.network.probes import Limit, TerminalProbe
 from surgesim.scenario.schema import Equipment, Pair, Scenario
@@ -21,7 +21,7 @@ def equipment(scenario: Scenario) -> Iterator[Parts]:
 
 
 def _pair(name: str, thing: Equipment, words: str, pair: Pair, bar: str | None) -> Parts:
-    label, group = f"{name}/{words}", f"equipment {name}"
+    label, group = f"{label_of('equipment', name)}/{words}", f"equipment {name}"
     first, second = (at(thing.at, end) for end in words.split(" to ", 1))
     elements: list[AnyElement] = []
     if pair.capacitance > 0:

@@ -35,6 +35,15 @@ def at(place: str, name: str) -> str:
     return f"{place}/{name}"
 
 
+def label_of(kind: str, name: str) -> str:
+    """What the elements and inner nodes of the thing ``name`` of a section begin with.
+
+    A slot may be called like a place, a supply like a cable. The section in front keeps their
+    elements apart; and an inner node has two slashes or more where a place's has one.
+    """
+    return f"{kind}/{name}"
+
+
 def inductance(name: str, a: str, b: str, henry: float, group: str) -> Iterator[AnyElement]:
     """An inductance with its damping resistor."""
     yield Inductor(name=name, a=a, b=b, inductance=henry, group=group)

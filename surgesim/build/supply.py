@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.parts import Parts, at
+from surgesim.build.parts import Parts, at, label_of
 from surgesim.network.elements import AnyElement, PhotovoltaicSource, Resistor
 from surgesim.scenario.schema import Scenario, Supply
 
@@ -14,7 +14,7 @@ def supplies(scenario: Scenario) -> Iterator[Parts]:
     for name, supply in scenario.supply.items():
         plus, minus = at(supply.at, "plus"), at(supply.at, "minus")
         source = PhotovoltaicSource(
-            name=name, a=plus, b=minus, group=f"supply {name}",
+            name=label_of("supply", name), a=plus, b=minus, group=f"supply {name}",
             open_circuit_voltage=supply.voltage,
             short_circuit_current=supply.Isc_at_STC if supply.state == "lit" else 0.0,
             resistance=supply.resistance,
@@ -32,7 +32,7 @@ def _reference(name: str, supply: Supply) -> Iterator[AnyElement]:
         assert reference.through is not None
         ohms = {reference.earthed_pole: reference.through}
     for pole, ohm in ohms.items():
-        label = f"{name}/{pole} to {reference.to}"
+        label = f"{label_of('supply', name)}/{pole} to {reference.to}"
         yield Resistor(
             name=label, a=at(supply.at, pole), b=to, resistance=ohm, group=f"supply {name}"
         )
