@@ -27,6 +27,8 @@ def modelled(scenario: Scenario) -> Iterator[str]:
         pair.flashover for thing in scenario.equipment.values() for pair in thing.pairs.values()
     ):
         yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
+    if scenario.supply and (scenario.surge.channel or scenario.surge.source_impedance):
+        yield "a surge's own impedance passes no direct current"
     yield "earths keep their resistance whatever the current: soil does not ionise"
     if scenario.arresters:
         yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"

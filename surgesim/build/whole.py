@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Literal
 
 from surgesim.build.arresters import arresters, cable_sides
@@ -13,7 +14,7 @@ from surgesim.build.parts import Parts
 from surgesim.build.supply import supplies
 from surgesim.build.surges import surge, surge_waveform
 from surgesim.network.circuit import Network
-from surgesim.physics.waveforms import Waveform, shape_figures
+from surgesim.physics.waveforms import ShapeFigures, Waveform, shape_figures
 from surgesim.scenario.schema import Scenario
 
 
@@ -52,6 +53,12 @@ def band_of(waveform: Waveform, kind: Literal["current", "voltage"]) -> Band:
     1/(pi T1) is where the spectrum of a linear front of that length bends down; 1/(2 pi T2)
     where that of an exponential tail does. A shape without a tail counts as 100 fronts long.
     """
-    figures = shape_figures(waveform, kind=kind)
+    figures = _figures(waveform, kind)
     tail = figures.tail or 100 * figures.front
     return Band(front=1 / (math.pi * figures.front), tail=1 / (2 * math.pi * tail))
+
+
+@lru_cache(maxsize=64)
+def _figures(waveform: Waveform, kind: Literal["current", "voltage"]) -> ShapeFigures:
+    """Measuring a shape takes longer than all the rest, and many cases share one surge."""
+    return shape_figures(waveform, kind=kind)
