@@ -1,0 +1,142 @@
+"""Cables: runs in parallel, companions in one duct, which cores count, what does not fit."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from surgesim.build import build
+from surgesim.build.cables import Band, route_constants
+from surgesim.engine import simulate
+from surgesim.errors import InputError
+from surgesim.network.circuit import Network
+from surgesim.network.elements import Line
+from surgesim.physics.modes import surge_impedance
+from surgesim.scenario.file import loads
+from surgesim.scenario.schema import Scenario
+
+BAND = Band(front=300e3, tail=500.0)
+PAIR = (
+    "{from: roof, to: house, length: 40 m, type: pv pair 6 mm2,"
+    " laying: plastic duct 75 mm wide 0.7 m deep}"
+)
+
+
+def scenario(cables: str, *, more: str = "") -> Scenario:
+    text = f"""
+surgesim: 1
+title: Cables
+site: {{soil: 100 ohm m}}
+places: {{roof: {{}}, house: {{}}}}
+{cables}
+earths:
+  roof rod:  {{at: roof,  bar: pe, measured: 30 ohm, inductance: 2 uH}}
+  house rod: {{at: house, bar: pe, measured: 10 ohm, inductance: 2 uH}}
+supply:
+  strings: {{at: roof, voltage: 600 V, Isc at STC: 10 A, reference: {{to: pe, each pole: 1 Mohm}}}}
+equipment:
+  inverter:
+    at: house
+    plus to pe: {{withstand: 6 kV, from: guess, capacitance: 1 nF, flashover: 10 MV}}
+surges:
+  surge: {{shape: 1/200, peak: 1 kA, into: roof pe, returns: remote earth}}
+{more}"""
+    (case,) = loads(text).all_cases
+    return case.scenario
+
+
+def pair(changes: str = "", *, extra: str = "") -> Scenario:
+    return scenario(f"cables:\n  pair: {PAIR[:-1]}{changes}}}\n{extra}")
+
+
+def the_line(network: Network) -> Line:
+    (line,) = network.lines
+    return line
+
+
+def test_conductors_end_at_their_places() -> None:
+    line = the_line(build(pair()))
+    assert line.near == ("roof/plus", "roof/minus")
+    assert line.far == ("house/plus", "house/minus")
+    assert line.name == "pair"
+
+
+def test_delay_is_length_over_the_modes_speed() -> None:
+    short, long = (the_line(build(pair_of(length))) for length in ("20 m", "40 m"))
+    assert np.array(long.delay) == pytest.approx(2 * np.array(short.delay))
+    assert long.impedance == short.impedance
+
+
+def pair_of(length: str) -> Scenario:
+    return scenario(f"cables:\n  pair: {PAIR.replace('40 m', length)}\n")
+
+
+def test_equal_runs_lower_the_common_impedance_by_less_than_their_number() -> None:
+    """Two runs side by side share their field: Z/2 would be two runs far apart."""
+    one, two = (route_impedance(pair(count)) for count in ("", ", count: 2"))
+    assert 0.5 * common(one) < common(two) < common(one)
+
+
+def common(impedance: np.ndarray) -> float:
+    """Impedance of all conductors together to remote earth, ohm."""
+    return float(1 / np.sum(np.linalg.inv(impedance)))
+
+
+def route_impedance(of: Scenario) -> np.ndarray:
+    constants, _ = route_constants(dict(of.cables), of, BAND)
+    return np.asarray(surge_impedance(constants.inductance, constants.capacitance))
+
+
+def test_runs_are_one_conductor_each_pole() -> None:
+    assert the_line(build(pair(", count: 4"))).near == ("roof/plus", "roof/minus")
+
+
+BOND = "  bond: {from: roof, to: house, length: 40 m, type: copper 16 mm2, laid with: pair}\n"
+
+
+def test_companions_are_one_line_of_all_their_conductors() -> None:
+    line = the_line(build(pair(extra=BOND)))
+    assert line.near == ("roof/plus", "roof/minus", "roof/pe")
+    assert line.group == "cable pair, bond"
+    # coupled: on its own line the bond would have one mode to itself and no part in another
+    assert np.count_nonzero(np.abs(line.modes[2]) > 1e-3) == 2
+
+
+def test_a_companion_described_from_its_other_end_is_the_same() -> None:
+    turned = BOND.replace("from: roof, to: house", "from: house, to: roof")
+    assert build(pair(extra=turned)) == build(pair(extra=BOND))
+
+
+def test_a_cable_described_from_its_other_end_gives_the_same_peaks() -> None:
+    """Turning a cable round changes which end is called near and nothing else."""
+    turned = PAIR.replace("from: roof, to: house", "from: house, to: roof")
+    ahead, back = (build(scenario(f"cables:\n  pair: {cable}\n{BOND}")) for cable in (PAIR, turned))
+    first, second = (
+        simulate(network, window="front").across("house/plus", "house/pe")
+        for network in (ahead, back)
+    )
+    assert np.max(np.abs(second)) == pytest.approx(np.max(np.abs(first)), rel=1e-6)
+
+
+def test_carries_leaves_cores_out() -> None:
+    route = "from: roof, to: house, length: 40 m, laying: in air 1 m high"
+    feed = f"  feed: {{{route}, type: 5x6 mm2, carries: [pe]}}\n"
+    lines = {line.name: line for line in build(pair(extra=feed)).lines}
+    assert lines["feed"].near == ("roof/pe",)
+
+
+def test_front_meets_the_earths_resistance_and_the_tail_its_inductance() -> None:
+    line = the_line(build(pair()))
+    ground = int(np.argmax(line.return_resistance))
+    assert line.return_resistance[ground] > 1.0
+    assert line.return_inductance[ground] > 0.0
+    differential = 1 - ground
+    # between two cores a hand's breadth apart the soil has no say
+    assert line.return_resistance[differential] < 1e-3 * line.return_resistance[ground]
+
+
+def test_a_bundle_that_does_not_fit_its_duct_is_refused_by_its_path() -> None:
+    narrow = PAIR.replace("75 mm", "9 mm")
+    with pytest.raises(InputError, match=r"do not fit.*9 mm") as error:
+        build(scenario(f"cables:\n  pair: {narrow}\n"))
+    assert error.value.path == "cables.pair.laying"
