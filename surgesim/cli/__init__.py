@@ -6,11 +6,13 @@ Nothing heavy is imported here or at the top of a command's module, so that help
 from __future__ import annotations
 
 import importlib
-import os
 import sys
+import traceback
 from typing import NoReturn
 
 import click
+
+from surgesim.cli.ending import INTERRUPTED, NO_RESULT, hush_stdout
 
 COMMANDS = ("run", "compare", "show", "deck", "models", "doctor")
 
@@ -18,11 +20,11 @@ COMMANDS = ("run", "compare", "show", "deck", "models", "doctor")
 class Commands(click.Group):
     """Finds each command in the module of its name."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
         """The commands in the order a newcomer needs them."""
         return list(COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """The command of that name, None if there is none."""
         if cmd_name not in COMMANDS:
             return None
@@ -61,11 +63,29 @@ def cli() -> None:
 
 
 def main() -> NoReturn:
-    """Entry point of the ``surgesim`` command."""
+    """Entry point of the ``surgesim`` command.
+
+    Ends with 1 for a margin that is not met and for nothing else: what Python and click end
+    with 1 by themselves (an exception, an interrupt, a closed pipe) ends otherwise here.
+    """
     try:
-        cli.main(standalone_mode=True)
+        code = cli.main(standalone_mode=False)
+        sys.stdout.flush()
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("interrupted", err=True)
+        sys.exit(INTERRUPTED)
     except BrokenPipeError:
-        # Whoever read our output has enough (`| head`); say nothing more into the closed pipe.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        hush_stdout()
         sys.exit(0)
-    sys.exit(0)
+    except OSError as error:
+        hush_stdout()
+        click.echo(f"surgesim: {error}", err=True)
+        sys.exit(NO_RESULT)
+    except Exception as error:
+        traceback.print_exc()
+        click.echo("surgesim: an error of the program itself; please report it", err=True)
+        raise SystemExit(NO_RESULT) from error
+    sys.exit(code if isinstance(code, int) else 0)

@@ -6,7 +6,8 @@ from typing import Any
 
 import click
 
-from surgesim.cli.options import Command, study_options
+from surgesim.cli.ending import Command
+from surgesim.cli.options import study_options
 from surgesim.cli.studying import Request, carry_out
 
 
@@ -17,7 +18,7 @@ from surgesim.cli.studying import Request, carry_out
     help="This alternative must hold: a level, or several joined by ' + '; may be repeated.",
 )  # fmt: skip
 @click.pass_context
-def command(ctx: click.Context, require: tuple[str, ...], **asked: Any) -> None:
+def command(ctx: click.Context, /, require: tuple[str, ...], **asked: Any) -> None:
     """Compare the alternatives of FILE: which holds, which does not, and why.
 
     Ends with 0 when at least one alternative holds at every terminal (and each that --require

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from surgesim.cli.options import Command, file_argument, say, set_option
+from surgesim.cli.ending import Command
+from surgesim.cli.options import file_argument, pick_case, set_option
 
 
 @click.command("deck", cls=Command)
@@ -28,10 +29,5 @@ def command(
     from surgesim.engine import deck
     from surgesim.scenario.file import load
 
-    scenario_file = load(file, settings=dict(settings))
-    case = scenario_file.case(case_id) if case_id else scenario_file.all_cases[0]
-    if case_id is None and len(scenario_file.all_cases) > 1:
-        say(
-            f"case {case.id} of {len(scenario_file.all_cases)}; 'surgesim show FILE --list' lists them"
-        )
+    case = pick_case(load(file, settings=dict(settings)), case_id)
     click.echo(deck(build(case.scenario), window="tail" if tail else "front"), nl=False)

@@ -9,10 +9,11 @@ from typing import Any
 
 import click
 
-from surgesim.cli.options import Command, json_option
+from surgesim.cli.ending import Command
+from surgesim.cli.options import json_option
 from surgesim.errors import EngineError
 
-PACKAGES = ("PySpice", "numpy", "scipy", "matplotlib", "pydantic", "ruamel.yaml", "rich", "click")
+PACKAGES = ("PySpice", "numpy", "matplotlib", "pydantic", "ruamel.yaml", "rich", "click")
 
 
 @click.command("doctor", cls=Command)

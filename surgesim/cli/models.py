@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from surgesim.cli.options import Command, json_option, say
+from surgesim.cli.ending import Command
+from surgesim.cli.options import json_option, say
 from surgesim.errors import InputError
 
 if TYPE_CHECKING:

@@ -1,60 +1,18 @@
-"""Options that several commands share, and how a command ends when something is wrong."""
+"""Options that several commands share."""
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from surgesim.errors import EngineError, InputError, SurgesimError
+if TYPE_CHECKING:
+    from surgesim.scenario.file import Case, ScenarioFile
 
 Function = TypeVar("Function", bound=Callable[..., Any])
-
-
-class Command(click.Command):
-    """A command that turns every deliberate error into one message and its exit code."""
-
-    def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; errors go to stderr, and with --json to stdout as JSON."""
-        try:
-            return super().invoke(ctx)
-        except SurgesimError as error:
-            if ctx.params.get("as_json"):
-                click.echo(json.dumps(_error_record(error), indent=1, ensure_ascii=False))
-            for line in _error_lines(error):
-                click.echo(line, err=True)
-            ctx.exit(error.exit_code)
-        except KeyboardInterrupt:
-            click.echo("interrupted; every engine process was stopped", err=True)
-            ctx.exit(130)
-
-
-def _error_lines(error: SurgesimError) -> list[str]:
-    if isinstance(error, InputError):
-        lines = [str(problem) for problem in error.problems]
-        return [*lines, f"{len(lines)} problems"] if len(lines) > 1 else lines
-    if isinstance(error, EngineError):
-        return [f"surgesim: {error.message}", *([f"  try: {error.hint}"] if error.hint else [])]
-    return [f"surgesim: {error}"]
-
-
-def _error_record(error: SurgesimError) -> dict[str, Any]:
-    """An error as the object that --json prints."""
-    record: dict[str, Any] = {
-        "schema": "surgesim.error/1", "exit_code": error.exit_code, "error": type(error).__name__,
-    }  # fmt: skip
-    if isinstance(error, InputError):
-        keys = ("file", "line", "column", "path", "message", "hint")
-        record["problems"] = [{k: getattr(p, k) for k in keys} for p in error.problems]
-    elif isinstance(error, EngineError):
-        record |= {"message": error.message, "try": error.hint}
-    else:
-        record["message"] = str(error)
-    return record
 
 
 def assignments(_: click.Context, parameter: click.Parameter, words: tuple[str, ...]) -> Any:
@@ -98,7 +56,7 @@ def study_options(function: Function) -> Function:
                 "--overwrite", is_flag=True, help="Replace the results that the folder holds."
             ),
             click.option(
-                "--workers", type=click.IntRange(1, 256), help="Engine processes at once [all cores]."
+                "--workers", type=click.IntRange(1, 256), help="Engine runs at once [all cores]."
             ),
             click.option(
                 "--timeout", type=click.FloatRange(min=0.1), default=120.0, show_default=True,
@@ -117,6 +75,16 @@ def chosen_levels(pairs: list[tuple[str, str]]) -> dict[str, list[str]]:
     for factor, level in pairs:
         chosen.setdefault(factor, []).append(level)
     return chosen
+
+
+def pick_case(file: ScenarioFile, case_id: str | None) -> Case:
+    """The case asked for, or the first, saying that there are others."""
+    if case_id is not None:
+        return file.case(case_id)
+    case, number = file.all_cases[0], len(file.all_cases)
+    if number > 1:
+        say(f"case {case.id} of {number}; 'surgesim show FILE --list' lists them, --case ID picks")
+    return case
 
 
 def say(text: str) -> None:

@@ -22,11 +22,15 @@ class Advance(Protocol):
 def progress(total: int, *, quiet: bool) -> Iterator[Advance]:
     """Shows how many of ``total`` cases have finished."""
     if quiet:
-        yield lambda finished: None
+        yield _no_one_watches
     elif interactive():
         yield from _bar(total)
     else:
         yield _lines(total)
+
+
+def _no_one_watches(finished: int) -> None:
+    pass
 
 
 def _bar(total: int) -> Iterator[Advance]:

@@ -6,14 +6,15 @@ from typing import Any
 
 import click
 
-from surgesim.cli.options import Command, study_options
+from surgesim.cli.ending import Command
+from surgesim.cli.options import study_options
 from surgesim.cli.studying import Request, carry_out
 
 
 @click.command("run", cls=Command)
 @study_options
 @click.pass_context
-def command(ctx: click.Context, **asked: Any) -> None:
+def command(ctx: click.Context, /, **asked: Any) -> None:
     """Run FILE and print each wiring's terminals, arresters and earths in detail.
 
     With alternatives in the file every one is run; --choose picks one:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from surgesim.cli.options import Command, file_argument, json_option, say, set_option
+from surgesim.cli.ending import Command
+from surgesim.cli.options import file_argument, json_option, pick_case, set_option
+
+if TYPE_CHECKING:
+    from surgesim.scenario.file import Case
 
 
 @click.command("show", cls=Command)
@@ -34,28 +40,18 @@ def command(
     if as_list:
         _list(scenario_file.all_cases, as_json=as_json)
         return
-    case = scenario_file.case(case_id) if case_id else scenario_file.all_cases[0]
-    if case_id is None and len(scenario_file.all_cases) > 1:
-        number = len(scenario_file.all_cases)
-        say(f"case {case.id} of {number}; --list shows them, --case ID prints another")
+    case = pick_case(scenario_file, case_id)
     if as_json:
-        import json
-
         click.echo(json.dumps(case.scenario.written(), indent=1, ensure_ascii=False))
         return
     click.echo(as_yaml(case.scenario.written()), nl=False)
 
 
-def _list(cases: tuple[object, ...], *, as_json: bool) -> None:
-    from surgesim.scenario.file import Case
-
-    known = [case for case in cases if isinstance(case, Case)]
+def _list(cases: tuple[Case, ...], *, as_json: bool) -> None:
     if as_json:
-        import json
-
-        records = [{"id": c.id, "axes": c.axes, "surge": c.surge} for c in known]
+        records = [{"id": c.id, "axes": c.axes, "surge": c.surge} for c in cases]
         click.echo(json.dumps(records, indent=1, ensure_ascii=False))
         return
-    for case in known:
+    for case in cases:
         levels = ", ".join(f"{name} {level}" for name, level in case.axes.items() if level)
         click.echo(f"{case.id}  {levels + '; ' if levels else ''}{case.surge}")

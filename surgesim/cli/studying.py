@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
+from surgesim.cli.ending import closed_pipe_is_fine
 from surgesim.cli.options import chosen_levels, say
 from surgesim.cli.progress import progress
 
@@ -49,9 +50,11 @@ def carry_out(
     """Run the study, print it, write it where asked; the exit code."""
     from surgesim.scenario.file import load
     from surgesim.studies.output import ResultFolder
+    from surgesim.studies.planned import check_required
     from surgesim.studies.verdict import exit_code
 
     file = load(request.file, settings=dict(request.settings))
+    check_required(file, file.cases(chosen=chosen_levels(request.choose)), require)
     folder = ResultFolder(request.out, overwrite=request.overwrite) if request.out else None
     with folder if folder is not None else contextlib.nullcontext():
         findings = _run(request, file, folder)
@@ -59,7 +62,8 @@ def carry_out(
         if folder is not None:
             folder.write_findings(findings)
             say(f"results in {folder.publish()}")
-    _print(findings, request, render)
+    with closed_pipe_is_fine():
+        _print(findings, request, render)
     return code
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from surgesim.build import build
 from surgesim.engine import engine_version, map_networks, run_network
-from surgesim.errors import SurgesimError
+from surgesim.errors import InputError, Problem, SurgesimError
 from surgesim.findings.case import CaseFindings, CaseInfo
 from surgesim.findings.case import measure as measure_case
 from surgesim.network.circuit import Network
@@ -41,18 +41,35 @@ def run(
 
     ``workers`` engine processes at once (all processors when None); ``timeout`` in s bounds
     one of them; ``keep`` is a folder for every deck and log. A case that fails is a result with
-    an error, and the others go on. Raises EngineMissing before anything is run.
+    an error, and the others go on. Before anything is run raises EngineMissing, and InputError
+    where parts of a case cannot be put together.
     """
     engine_version()
+    networks = built(cases)
 
-    def work(case: Case) -> Result:
-        network = build(case.scenario)
+    def work(job: tuple[Case, Network]) -> Result:
+        case, network = job
         folder = keep / case.id if keep else None
         front, tail = run_network(network, timeout=timeout, keep=folder)
         return Result(case=case, network=network, front=front, tail=tail)
 
-    for outcome in map_networks(cases, work, workers=workers):
-        yield outcome.result or Result(case=outcome.job, error=outcome.error)
+    for outcome in map_networks(networks, work, workers=workers):
+        case, network = outcome.job
+        yield outcome.result or Result(case=case, network=network, error=outcome.error)
+
+
+def built(cases: Iterable[Case]) -> list[tuple[Case, Network]]:
+    """Each case with its network. Raises InputError with the problems of all of them."""
+    networks: list[tuple[Case, Network]] = []
+    problems: dict[Problem, None] = {}
+    for case in cases:
+        try:
+            networks.append((case, build(case.scenario)))
+        except InputError as error:
+            problems.update(dict.fromkeys(error.problems))
+    if problems:
+        raise InputError(list(problems))
+    return networks
 
 
 def measure(result: Result) -> CaseFindings:
