@@ -6,8 +6,10 @@ Nothing heavy is imported here or at the top of a command's module, so that help
 from __future__ import annotations
 
 import importlib
+import signal
 import sys
 import traceback
+from types import FrameType
 from typing import NoReturn
 
 import click
@@ -66,8 +68,9 @@ def main() -> NoReturn:
     """Entry point of the ``surgesim`` command.
 
     Ends with 1 for a margin that is not met and for nothing else: what Python and click end
-    with 1 by themselves (an exception, an interrupt, a closed pipe) ends otherwise here.
+    with 1 by themselves (an exception, an interrupt) ends otherwise here.
     """
+    _clean_up_when_told_to_end()
     try:
         code = cli.main(standalone_mode=False)
         sys.stdout.flush()
@@ -77,9 +80,6 @@ def main() -> NoReturn:
     except (click.Abort, KeyboardInterrupt):
         click.echo("interrupted", err=True)
         sys.exit(INTERRUPTED)
-    except BrokenPipeError:
-        hush_stdout()
-        sys.exit(0)
     except OSError as error:
         hush_stdout()
         click.echo(f"surgesim: {error}", err=True)
@@ -89,3 +89,15 @@ def main() -> NoReturn:
         click.echo("surgesim: an error of the program itself; please report it", err=True)
         raise SystemExit(NO_RESULT) from error
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _clean_up_when_told_to_end() -> None:
+    """Unwind on SIGTERM and SIGHUP as on an interrupt, unless they are ignored (nohup)."""
+
+    def end(number: int, _: FrameType | None) -> None:
+        raise SystemExit(128 + number)
+
+    for name in ("SIGTERM", "SIGHUP"):  # Windows has no SIGHUP
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, end)

@@ -41,6 +41,9 @@ class Command(click.Command):
             for line in _error_lines(error):
                 click.echo(line, err=True)
             ctx.exit(error.exit_code)
+        except BrokenPipeError:
+            hush_stdout()
+            return None
         except KeyboardInterrupt:
             click.echo("interrupted; every engine process was stopped", err=True)
             ctx.exit(INTERRUPTED)
