@@ -9,7 +9,7 @@ from surgesim.catalogue.cards import AnyCard, CardFile
 from surgesim.errors import InputError, Problem
 from surgesim.reading.data import data_folder
 from surgesim.reading.schema import check
-from surgesim.reading.tree import read_tree
+from surgesim.reading.tree import first_of, read_tree
 
 
 @functools.cache
@@ -30,7 +30,7 @@ def read_cards(path: Path) -> dict[str, AnyCard]:
     found = check(CardFile, tree, str(path))
     if isinstance(found, CardFile):
         return found.cards
-    raise InputError(found)
+    raise InputError(first_of(found, str(path)))
 
 
 def card_problems(path: Path) -> list[Problem]:

@@ -128,4 +128,4 @@ def _not_one_of(came: object, expected: object) -> str:
 
 def _example(place: _Place) -> str:
     example = example_of(place.owner, place.key) or form_example(place.expected)
-    return f"for example '{place.key}: {example}'" if example else ""
+    return f"for example '{shorten(place.key)}: {example}'" if example else ""

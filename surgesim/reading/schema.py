@@ -9,7 +9,7 @@ from pydantic import ValidationError
 from surgesim.errors import Problem
 from surgesim.reading.faults import Fault, fault_of
 from surgesim.reading.form import Form
-from surgesim.reading.tree import MOST_PROBLEMS, Tree, first_of, plain, shown_path, spot_of
+from surgesim.reading.tree import MOST_PROBLEMS, Tree, distinct, plain, shown_path, spot_of
 
 Form_ = TypeVar("Form_", bound=Form)
 Path = tuple[str | int, ...]
@@ -23,7 +23,7 @@ def check(model: type[Form_], tree: Tree, file: str) -> Form_ | list[Problem]:
         details = error.errors(include_url=False)[: 2 * MOST_PROBLEMS]
         faults = _told([fault_of(model, tree, detail) for detail in details])
         problems = (problem_at(tree, file, f.path, f.message, f.hint) for f in faults)
-        return first_of(problems, file)
+        return distinct(problems)
 
 
 def _told(faults: list[Fault]) -> list[Fault]:

@@ -246,15 +246,23 @@ def _spot(event: Any) -> Spot:
     return Spot(event.start_mark.line + 1, event.start_mark.column + 1)
 
 
-def first_of(problems: Iterable[Problem], name: str) -> list[Problem]:
-    """Problems without repetition, as many as a person reads; says so when there are more."""
+def distinct(problems: Iterable[Problem]) -> list[Problem]:
+    """Problems without repetition, one more than a person reads at most."""
     found: dict[Problem, None] = {}
     for problem in problems:
-        if problem not in found and len(found) == MOST_PROBLEMS:
-            words = f"has more than {MOST_PROBLEMS} problems; the first {MOST_PROBLEMS} are shown"
-            return [Problem(name, 0, 0, "", words), *found]
         found[problem] = None
+        if len(found) > MOST_PROBLEMS:
+            break
     return list(found)
+
+
+def first_of(problems: Iterable[Problem], name: str) -> list[Problem]:
+    """Problems without repetition, as many as a person reads; says so when there are more."""
+    found = distinct(problems)
+    if len(found) <= MOST_PROBLEMS:
+        return found
+    words = f"has more than {MOST_PROBLEMS} problems; the first {MOST_PROBLEMS} are shown"
+    return [Problem(name, 0, 0, "", words), *found[:MOST_PROBLEMS]]
 
 
 def shown_path(path: Iterable[str | int]) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.reading.tree import shorten
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Arrester, Scenario
 from surgesim.scenario.terminals import LIVE, Terminal, Terminals, UnknownTerminal, ends_of
@@ -29,8 +30,8 @@ class Connections:
         """Everything that is connected to what is not there, or in a way that cannot be meant."""
         yield from self._bonds()
         yield from self._supply()
-        yield from self._arresters()
         yield from self._equipment()
+        yield from self._arresters()
         yield from self._surges()
 
     def _bonds(self) -> Iterator[Complaint]:
@@ -64,6 +65,19 @@ class Connections:
                 continue
             yield from self._absent((*here, "reference", "to"), supply.at, [to])
 
+    def _equipment(self) -> Iterator[Complaint]:
+        for name, thing in self.scenario.equipment.items():
+            if thing.at not in self.scenario.places:
+                continue
+            here = ("equipment", name)
+            for words in thing.pairs:
+                first, second = ends_of(words)
+                if first == second:
+                    yield (*here, words), "is one terminal", "name two terminals"
+                yield from self._absent((*here, words), thing.at, [first, second])
+            if thing.bar is not None:
+                yield from self._absent((*here, "bar"), thing.at, [thing.bar])
+
     def _arresters(self) -> Iterator[Complaint]:
         through: dict[Terminal, str] = {}
         for name, slot in self.scenario.arresters.items():
@@ -89,10 +103,10 @@ class Connections:
                 continue
             names += [first, second]
             if first == second:
-                yield path, f"{words!r} is one terminal", "name two terminals"
+                yield path, f"{shorten(words)!r} is one terminal", "name two terminals"
             elif first not in LIVE:
                 hint = "write the live conductor first, such as 'plus to pe'"
-                yield path, f"{words!r} does not begin at a live conductor", hint
+                yield path, f"{shorten(words)!r} does not begin at a live conductor", hint
         yield from self._absent(path, slot.at, names)
 
     def _earth_lead(self, here: Path, slot: Arrester, *, judge_pairs: bool) -> Iterator[Complaint]:
@@ -120,19 +134,6 @@ class Connections:
             if owner != name:
                 message = f"{str(terminal)!r} runs through the terminals of {owner!r} already"
                 yield (*here, "wiring"), message, "wire one of the two as a tee"
-
-    def _equipment(self) -> Iterator[Complaint]:
-        for name, thing in self.scenario.equipment.items():
-            if thing.at not in self.scenario.places:
-                continue
-            here = ("equipment", name)
-            for words in thing.pairs:
-                first, second = ends_of(words)
-                if first == second:
-                    yield (*here, words), "is one terminal", "name two terminals"
-                yield from self._absent((*here, words), thing.at, [first, second])
-            if thing.bar is not None:
-                yield from self._absent((*here, "bar"), thing.at, [thing.bar])
 
     def _surges(self) -> Iterator[Complaint]:
         for name, surge in self.scenario.surges.items():

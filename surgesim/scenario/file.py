@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -160,15 +159,23 @@ def _one_surge(scenario: Scenario, name: str) -> Scenario:
     )
 
 
-def _merged(choices: list[Choice], factors: tuple[Factor, ...]) -> Iterator[dict[str, str | None]]:
-    """The axes of equal wirings: a factor all of whose levels are among them counts as None."""
-    names = {f.name: {choice[f.name].name for choice in choices} for f in factors}
-    free = [f for f in factors if len(f.levels) > 1 and len(names[f.name]) == len(f.levels)]
-    product = math.prod(len(factor.levels) for factor in free)
-    rest = {tuple(c[f.name].name for f in factors if f not in free): c for c in choices}
-    whole = len(choices) == product * len(rest)
-    for choice in rest.values() if whole else choices:
-        yield {f.name: None if whole and f in free else choice[f.name].name for f in factors}
+def _merged(choices: list[Choice], factors: tuple[Factor, ...]) -> list[dict[str, str | None]]:
+    """The axes of equal wirings; a factor all of whose levels come to the same counts as None."""
+    merged: list[dict[str, str | None]] = [
+        {name: level.name for name, level in choice.items()} for choice in choices
+    ]
+    for factor in factors:
+        if len(factor.levels) == 1:
+            continue  # a single level is no matter of difference
+        alike: dict[tuple[str | None, ...], list[dict[str, str | None]]] = {}
+        for axes in merged:
+            others = tuple(level for name, level in axes.items() if name != factor.name)
+            alike.setdefault(others, []).append(axes)
+        merged = []
+        for same in alike.values():
+            free = len(same) == len(factor.levels)
+            merged += [{**same[0], factor.name: None}] if free else same
+    return merged
 
 
 def _claims(

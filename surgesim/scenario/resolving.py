@@ -15,7 +15,7 @@ from surgesim.errors import InputError, Problem
 from surgesim.reading.faults import MISSING
 from surgesim.reading.names import did_you_mean
 from surgesim.reading.schema import check, problem_at
-from surgesim.reading.tree import Mapping, count_of, first_of, shorten
+from surgesim.reading.tree import Mapping, count_of, distinct, shorten
 from surgesim.scenario.assumptions import with_assumptions
 from surgesim.scenario.checks import complaints
 from surgesim.scenario.factors import (
@@ -125,7 +125,7 @@ def resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
     else:
         problems = _explain_additions(found, base, tree)
     located = (problem_at(tree, file, *complaint) for complaint in wrong)
-    problems = first_of(itertools.chain(problems, located), file)
+    problems = distinct(itertools.chain(problems, located))
     if problems or not isinstance(found, Scenario):
         raise InputError(problems)
     if not found.arresters:
