@@ -6,12 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-import numpy as np
-
 from surgesim.engine.accept import Refused, accept, complaints
 from surgesim.engine.agreement import disagreement
-from surgesim.engine.emit import Flashovers
-from surgesim.engine.insulation import FIRED, state_name
+from surgesim.engine.flashover import fired, flashovers, step_wanted
 from surgesim.engine.numbers import number
 from surgesim.engine.run import Answer, run_deck
 from surgesim.engine.validate import validate
@@ -20,7 +17,6 @@ from surgesim.engine.windows import Plan, finer, front_plan, tail_plan
 from surgesim.engine.writer import OPTIONS, Deck, write_deck
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Insulation
 from surgesim.network.waveforms import Waveforms, Window
 
 TIMEOUT = 120.0
@@ -50,13 +46,13 @@ def simulate(
     printed. Raises :class:`EngineError`.
     """
     validate(network)
-    flashovers = _flashovers(network, front)
+    decided = flashovers(network, front if window == "tail" else None)
     failures: list[_Failure] = []
     plan = _plan(network, window, front, stop)
     if step is not None:
         plan = finer(plan, network, step=step)
     for attempt, options in _ladder(plan, network):
-        deck = write_deck(network, attempt, flashovers=flashovers, options=options)
+        deck = write_deck(network, attempt, flashovers=decided, options=options)
         answer = run_deck(deck.text, engine=engine_version(), timeout=timeout)
         _keep(keep, deck, answer, attempt=len(failures) + 1)
         try:
@@ -78,10 +74,17 @@ def run_network(
 
 
 def deck(network: Network, *, window: Window, front: Waveforms | None = None) -> str:
-    """The deck of a network as text, to read or to run by hand with ``ngspice -b``."""
+    """The deck of a network as text, to read or to run by hand with ``ngspice -b``.
+
+    As planned; with ``front``, a front's result, the very deck that gave it, or that of the
+    tail which goes with it.
+    """
     validate(network)
     plan = _plan(network, window, front, None)
-    return write_deck(network, plan, flashovers=_flashovers(network, front)).text
+    if window == "front" and front is not None:
+        plan = replace(plan, step=front.step, stop=front.stop)
+        return write_deck(network, plan, options=front.options).text
+    return write_deck(network, plan, flashovers=flashovers(network, front)).text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +103,9 @@ def _both(
     network: Network, stop: float | None, extensions: int, timeout: float, keep: Path | None
 ) -> tuple[Waveforms, Waveforms]:
     front = simulate(network, window="front", stop=stop, timeout=timeout, keep=keep)
+    step = step_wanted(network, front)
+    if step < front.step:
+        front = simulate(network, window="front", stop=stop, step=step, timeout=timeout, keep=keep)
     tail = simulate(network, window="tail", front=front, timeout=timeout, keep=keep)
     cut = _cut_short(network, front, tail)
     if cut is None:
@@ -120,7 +126,7 @@ class _Cut:
 
 def _cut_short(network: Network, front: Waveforms, tail: Waveforms) -> _Cut | None:
     """Whether a flashover, or anything else fast, was left to the tail's coarse steps."""
-    late = {name: at for name, at in _fired(network, tail).items() if at > front.stop}
+    late = {name: at for name, at in fired(network, tail).items() if at > front.stop}
     if late:
         name = min(late, key=late.__getitem__)
         because = f"{name!r} flashes over at {number(late[name])} s"
@@ -145,24 +151,6 @@ def _ladder(plan: Plan, network: Network) -> Iterator[tuple[Plan, str]]:
     yield finer(plan, network, step=plan.step / 2), options
     closer = f"{options} reltol=1e-4 itl4=100"
     yield finer(plan, network, step=plan.step / 4), closer
-
-
-def _flashovers(network: Network, front: Waveforms | None) -> Flashovers:
-    """When each insulation fired in the front; everything else may fire after its end."""
-    if front is None:
-        return Flashovers()
-    return Flashovers(fired_at=_fired(network, front), until=front.stop)
-
-
-def _fired(network: Network, waves: Waveforms) -> dict[str, float]:
-    """When each insulation that flashed over did so, in s."""
-    fired: dict[str, float] = {}
-    for element in network.elements:
-        if isinstance(element, Insulation):
-            memory = waves.voltages[state_name(element)]
-            if memory[-1] > FIRED:
-                fired[element.name] = float(waves.time[np.argmax(memory > FIRED)])
-    return fired
 
 
 def _waveforms(deck: Deck, answer: Answer, *, notes: tuple[str, ...]) -> Waveforms:

@@ -100,8 +100,8 @@ def _front_ceilings(network: Network, front: float) -> Iterator[float]:
 
     A twelfth of a lead's swing, but swings forty times faster than the front are not excited
     by it to any height worth resolving. Twice the lag of insulation, beyond which its memory
-    would swing as it collapses. A five-hundredth of the front for the corner of a textbook
-    clamp, which makes crests that come to a point.
+    would swing as it collapses; if it does fire, finer steps are taken. A five-hundredth of
+    the front for the corner of a textbook clamp, which makes crests that come to a point.
     """
     yield from (delay / 2 for line in network.lines for delay in line.delay)
     yield from (max(swing / 12, front / 500) for swing in _swings(network))

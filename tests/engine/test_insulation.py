@@ -152,3 +152,15 @@ def test_insulation_below_the_standing_voltage_is_an_arc_from_the_start(
     waves = simulate(network, window="front")
     assert state(waves)[0] > 0.999
     assert waves.at("end")[0] == pytest.approx(600.0 * 0.1 / 10.1, rel=1e-3)
+
+
+def test_a_flashover_is_run_at_a_quarter_of_its_lag(injected: MakeNetwork) -> None:
+    # The collapse sends a steep wave into whatever hangs on the gap.
+    surge = Heidler(peak=500.0, correction=0.93, front=19e-6, tail=485e-6, exponent=10.0)
+    rods = Resistor(name="rods", a="start", b=GROUND, resistance=38.0)
+    joint = Resistor(name="joint", a="start", b="end", resistance=1.0)
+    for level, step in ((8e3, 2.5e-9), (80e3, 20e-9)):
+        network = injected(surge, rods, joint, gap(level))
+        front, _ = run_network(network)
+        assert front.step == pytest.approx(step, rel=0.01)
+        assert (state(front)[-1] > 0.5) == (level < 19e3)
