@@ -93,11 +93,12 @@ def parse(text: str, dimension: Dimension) -> float:
 
     Raises ValueError with a message that says what was expected.
     """
+    text = " ".join(text.split())
     shown = _shown(text)
-    match = _FORM.fullmatch(text.strip().translate(_SPELLINGS))
+    match = _FORM.fullmatch(text.translate(_SPELLINGS))
     if match is None:
-        raise ValueError(_why_not_a_number(text, shown, dimension))
-    number, unit = match[1], " ".join(match[2].split())
+        raise ValueError(_why_not_a_number(shown, dimension))
+    number, unit = match[1], match[2]
     if unit not in dimension.units:
         raise ValueError(_why_not_this_unit(unit, shown, dimension))
     exact = Decimal(number).scaleb(dimension.units[unit]) + dimension.offset
@@ -133,11 +134,11 @@ def _best_unit(exact: Decimal, dimension: Dimension) -> str:
     return max(fitting, key=lambda name: dimension.units[name], default=smallest)
 
 
-def _why_not_a_number(text: str, shown: str, dimension: Dimension) -> str:
+def _why_not_a_number(shown: str, dimension: Dimension) -> str:
     expected = f"expected a {dimension.name} such as {dimension.example!r}"
-    if not text.strip():
+    if not shown:
         return f"has no value; {expected}"
-    if has_comma(text):
+    if has_comma(shown):
         return f"{shown!r} has a comma between digits; {comma_advice(shown)}"
     return f"{shown!r} is not a quantity; {expected}"
 
