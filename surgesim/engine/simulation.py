@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,6 +25,9 @@ TIMEOUT = 120.0
 
 AGREEMENT = 0.02
 """Largest difference of the two windows where one hands over, as a share of the peak."""
+
+REFUSED = 0.05
+"""Difference above which there is no result: two answers that far apart are none."""
 
 _MOST_EXTENSIONS = 3
 
@@ -68,7 +72,8 @@ def run_network(
     """Front and tail of a network, telling one story.
 
     The front must hold everything the tail is too coarse for. Where the tail shows that it
-    does not (see ``_cut_short``), both are run again with a longer front.
+    does not (see ``_cut_short``), both are run again with a longer front. Raises EngineError
+    where the two still do not tell one story.
     """
     return _both(network, None, _MOST_EXTENSIONS, timeout, keep)
 
@@ -112,15 +117,22 @@ def _both(
         return front, tail
     if extensions == 0:
         note = f"the front ends too early, at {number(front.stop)} s: {cut.because}"
+        if cut.apart > REFUSED:
+            raise EngineError(
+                f"{network.title!r}: {note}",
+                hint="look for something that rings long after the surge, such as a supply or"
+                " a long cable without resistance",
+            )
         return replace(front, notes=(*front.notes, note)), tail
     return _both(network, cut.until, extensions - 1, timeout, keep)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cut:
-    """A front that ends too early: why, and until when it should go (s)."""
+    """A front that ends too early: why, how far apart the windows are, until when to go (s)."""
 
     because: str
+    apart: float
     until: float
 
 
@@ -130,11 +142,11 @@ def _cut_short(network: Network, front: Waveforms, tail: Waveforms) -> _Cut | No
     if late:
         name = min(late, key=late.__getitem__)
         because = f"{name!r} flashes over at {number(late[name])} s"
-        return _Cut(because=because, until=late[name] + front.stop)
+        return _Cut(because=because, apart=math.inf, until=late[name] + front.stop)
     gap = disagreement(network, front, tail)
     if gap.share > AGREEMENT:
         because = f"it differs from the tail by {gap.share:.1%} of the peak at {gap.where}"
-        return _Cut(because=because, until=2 * front.stop)
+        return _Cut(because=because, apart=gap.share, until=2 * front.stop)
     return None
 
 

@@ -199,13 +199,24 @@ def test_a_front_that_stays_too_short_says_so(
     injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     network = injected(Step(peak=1.0, rise=1e-6), ROD)
-    gap = Gap(share=0.5, where="inverter, plus to pe")
+    gap = Gap(share=0.03, where="inverter, plus to pe")
     monkeypatch.setattr(simulation, "disagreement", lambda *_: gap)
     front, _ = run_network(network)
     assert front.stop == pytest.approx(8 * front_plan(network).stop)
     (note,) = front.notes
     assert "ends too early" in note
-    assert "50.0% of the peak at inverter, plus to pe" in note
+    assert "3.0% of the peak at inverter, plus to pe" in note
+
+
+def test_windows_far_apart_are_no_result(
+    injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    network = injected(Step(peak=1.0, rise=1e-6), ROD)
+    gap = Gap(share=0.5, where="inverter, plus to pe")
+    monkeypatch.setattr(simulation, "disagreement", lambda *_: gap)
+    with pytest.raises(EngineError, match=r"50\.0% of the peak at inverter, plus to pe") as caught:
+        run_network(network)
+    assert "rings long after the surge" in caught.value.hint
 
 
 def test_step_sources_are_seen_by_the_tail(injected: MakeNetwork) -> None:
