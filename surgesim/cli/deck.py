@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from surgesim.cli.ending import Command
-from surgesim.cli.options import file_argument, pick_case, set_option
+from surgesim.cli.options import file_argument, pick_case, say, set_option
+from surgesim.errors import EngineError
+
+if TYPE_CHECKING:
+    from surgesim.network.waveforms import Window
 
 
 @click.command("deck", cls=Command)
@@ -24,10 +29,20 @@ def command(
 
     \b
         surgesim deck FILE --case c0007 > a.cir && ngspice -b a.cir
+
+    The case is run first, for its deck depends on what comes out: steps are finer where
+    insulation flashes over, and the tail continues what happened in the front.
     """
     from surgesim.build import build
     from surgesim.engine import deck
     from surgesim.scenario.file import load
+    from surgesim.studies.run import deck_as_run
 
-    case = pick_case(load(file, settings=dict(settings)), case_id)
-    click.echo(deck(build(case.scenario), window="tail" if tail else "front"), nl=False)
+    network = build(pick_case(load(file, settings=dict(settings)), case_id).scenario)
+    window: Window = "tail" if tail else "front"
+    try:
+        text = deck_as_run(network, window=window)
+    except EngineError as error:
+        say(f"surgesim: {error}; this is the deck as planned, which gave no result")
+        text = deck(network, window=window)
+    click.echo(text, nl=False)

@@ -8,11 +8,14 @@ from pathlib import Path
 
 from surgesim.build import build
 from surgesim.engine import engine_version, map_networks, run_network
+from surgesim.engine.flashover import flashovers
+from surgesim.engine.windows import Plan
+from surgesim.engine.writer import write_deck
 from surgesim.errors import InputError, Problem, SurgesimError
 from surgesim.findings.case import CaseFindings, CaseInfo
 from surgesim.findings.case import measure as measure_case
 from surgesim.network.circuit import Network
-from surgesim.network.waveforms import Waveforms
+from surgesim.network.waveforms import Waveforms, Window
 from surgesim.scenario.file import Case
 
 TIMEOUT = 120.0
@@ -91,3 +94,15 @@ def measure(result: Result) -> CaseFindings:
 def case_info(case: Case) -> CaseInfo:
     """What identifies a case in the findings."""
     return CaseInfo(id=case.id, axes=case.axes, surge=case.surge)
+
+
+def deck_as_run(network: Network, *, window: Window, timeout: float = TIMEOUT) -> str:
+    """The deck that gives a network's accepted result, found by running it.
+
+    Raises EngineError where there is none.
+    """
+    front, tail = run_network(network, timeout=timeout)
+    waves = front if window == "front" else tail
+    plan = Plan(window=window, step=waves.step, stop=waves.stop, lumped=waves.lumped)
+    decided = flashovers(network, None if window == "front" else front)
+    return write_deck(network, plan, flashovers=decided, options=waves.options).text
