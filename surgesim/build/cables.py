@@ -135,6 +135,7 @@ def route_constants(
             )  # fmt: skip
         else:
             assert laying.width is not None
+            _require_buried(laying.width * (0.5 + WALL), laying.distance)
             spots = packed_in_duct(diameters, inner_radius=laying.width / 2)
             constants = duct_constants(
                 _conductors(cores, spots), duct_radius=laying.width * (0.5 + WALL),
@@ -146,6 +147,15 @@ def route_constants(
         raise InputError.of(str(error), path=f"cables.{host_name}.laying") from None
     kept = [cores[group[0]] for group in groups]
     return parallel_reduced(constants, groups), kept
+
+
+def _require_buried(radius: float, depth: float) -> None:
+    """Raise ValueError for a duct that would look out of the ground."""
+    if depth <= radius:
+        raise ValueError(
+            f"a duct {2e3 * radius:.0f} mm wide over its wall does not lie in the soil"
+            f" with its middle {1e3 * depth:.0f} mm deep"
+        )
 
 
 def _cores(route: dict[str, Cable], scenario: Scenario) -> tuple[list[Core], list[list[int]]]:

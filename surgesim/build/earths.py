@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from surgesim.build.parts import Parts, at, inductance, label_of, node
 from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.errors import InputError
 from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
 from surgesim.network.probes import EarthProbe
 from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.physics.electrodes import rod_resistance
-from surgesim.scenario.schema import Earth, Scenario
+from surgesim.scenario.schema import Bond, Earth, Scenario
 from surgesim.scenario.terminals import Terminals
 
 
@@ -46,7 +47,7 @@ def bonds(scenario: Scenario) -> Iterator[Parts]:
         card = scenario.cards[bond.type]
         assert isinstance(card, CableCard)
         group, label = f"bond {name}", label_of("bond", name)
-        henry = wire_inductance(bond.length, solid_radius(card.section.value))
+        henry = _bond_inductance(name, bond, card)
         middle, end = f"{label}/middle", node(terminals.find(bond.to))
         start = node(terminals.find(bond.from_))
         yield Parts(
@@ -58,3 +59,20 @@ def bonds(scenario: Scenario) -> Iterator[Parts]:
                 ),
             )
         )  # fmt: skip
+
+
+def _bond_inductance(name: str, bond: Bond, card: CableCard) -> float:
+    """Of a straight wire, H. Raises InputError for one hardly longer than it is thick.
+
+    The formula is of a wire far longer than its radius; below five radii it goes to zero and
+    beyond.
+    """
+    radius = solid_radius(card.section.value)
+    if bond.length < 5 * radius:
+        thick, short = 2e3 * radius, 1e3 * bond.length
+        raise InputError.of(
+            f"{short:g} mm of a conductor {thick:.2g} mm thick is no wire",
+            path=f"bonds.{name}.length",
+            hint="give the length of the conductor from terminal to terminal",
+        )
+    return wire_inductance(bond.length, radius)

@@ -135,8 +135,19 @@ def test_front_meets_the_earths_resistance_and_the_tail_its_inductance() -> None
     assert line.return_resistance[differential] < 1e-3 * line.return_resistance[ground]
 
 
-def test_a_bundle_that_does_not_fit_its_duct_is_refused_by_its_path() -> None:
-    narrow = PAIR.replace("75 mm", "9 mm")
-    with pytest.raises(InputError, match=r"do not fit.*9 mm") as error:
-        build(scenario(f"cables:\n  pair: {narrow}\n"))
+@pytest.mark.parametrize(
+    ("laying", "message"),
+    [
+        ("plastic duct 9 mm wide 0.7 m deep", r"do not fit.*9 mm"),
+        (
+            "plastic duct 75 mm wide 30 mm deep",
+            r"84 mm wide over its wall does not lie in the soil",
+        ),
+        ("in air 1 mm high", r"not clear of the soil"),
+    ],
+)
+def test_what_cannot_be_laid_so_is_refused_by_its_path(laying: str, message: str) -> None:
+    cable = PAIR.replace("plastic duct 75 mm wide 0.7 m deep", laying)
+    with pytest.raises(InputError, match=message) as error:
+        build(scenario(f"cables:\n  pair: {cable}\n"))
     assert error.value.path == "cables.pair.laying"

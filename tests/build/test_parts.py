@@ -12,6 +12,7 @@ from surgesim.build import build
 from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
 from surgesim.build.modelled import modelled
+from surgesim.errors import InputError
 from surgesim.network.elements import (
     Ammeter,
     Capacitor,
@@ -108,6 +109,17 @@ def test_bonds_are_straight_wires() -> None:
     assert metal.b == "roof/pe"
     # 2 m of 16 mm2 copper at 1.08 mohm/m (17.24 nohm m over 16 mm2)
     assert metal.resistance == pytest.approx(2 * 17.24e-9 / 16e-6, rel=0.1)
+
+
+@pytest.mark.parametrize("length", ["1 mm", "3 mm"])
+def test_a_bond_shorter_than_it_is_thick_is_refused_by_its_path(length: str) -> None:
+    """The inductance of a straight wire goes through zero there."""
+    scenario = roof()
+    short = scenario.bonds["strap"].model_copy(update={"length": float(length[0]) * 1e-3})
+    shorter = scenario.model_copy(update={"bonds": {"strap": short}})
+    with pytest.raises(InputError, match=f"{length} of a conductor 4.5 mm thick") as error:
+        build(shorter)
+    assert error.value.path == "bonds.strap.length"
 
 
 # --- supply ----------------------------------------------------------------------------------
