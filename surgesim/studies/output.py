@@ -48,7 +48,7 @@ class ResultFolder:
         self.staging = self._sibling("partial")
 
     def __enter__(self) -> Self:
-        with _disk_errors(self.target):
+        with disk_errors(self.target):
             self.target.parent.mkdir(parents=True, exist_ok=True)
             self._restore()
             check_target(self.target, overwrite=self.overwrite)
@@ -74,25 +74,25 @@ class ResultFolder:
         if not _CASE_ID.fullmatch(case_id):
             raise ValueError(f"expected a case id of letters and digits but got {case_id!r}")
         path = self._folder(WAVEFORMS) / f"{case_id}.npz"
-        with _disk_errors(self.target):
+        with disk_errors(self.target):
             # not compressed: it takes as long as running the case and saves a quarter of the space
             np.savez(path, allow_pickle=False, **waveform_arrays(front, tail))
 
     def write_findings(self, findings: Mapping[str, Any]) -> None:
         """Write the findings object as findings.json and findings.csv."""
         texts = {JSON_FILE: to_json(findings), CSV_FILE: to_csv(findings)}
-        with _disk_errors(self.target):
+        with disk_errors(self.target):
             for name, text in texts.items():
                 (self.staging / name).write_text(text, encoding="utf-8", newline="")
 
     def publish(self) -> Path:
         """Put the results in place and return where they are."""
-        with _disk_errors(self.target):
+        with disk_errors(self.target):
             for path in (*self.staging.rglob("*"), self.staging):
-                _force_to_disk(path)
+                force_to_disk(path)
             check_target(self.target, overwrite=self.overwrite)
             previous = self._swap()
-            _force_to_disk(self.target.parent)
+            force_to_disk(self.target.parent)
         if previous is not None:
             _remove(previous)
         return self.target
@@ -121,7 +121,7 @@ class ResultFolder:
 
     def _folder(self, name: str) -> Path:
         folder = self.staging / name
-        with _disk_errors(self.target):
+        with disk_errors(self.target):
             folder.mkdir(exist_ok=True)
         return folder
 
@@ -198,7 +198,8 @@ def _remove(previous: Path) -> None:
         ) from error
 
 
-def _force_to_disk(path: Path) -> None:
+def force_to_disk(path: Path) -> None:
+    """Have the system write a file or a folder out, not only remember it."""
     if os.name == "nt" and path.is_dir():
         return  # Windows opens no folders
     handle = os.open(path, os.O_RDONLY)
@@ -209,7 +210,8 @@ def _force_to_disk(path: Path) -> None:
 
 
 @contextmanager
-def _disk_errors(target: Path) -> Iterator[None]:
+def disk_errors(target: Path) -> Iterator[None]:
+    """What the disk refuses within the block, as an error that names ``target``."""
     try:
         yield
     except OSError as error:

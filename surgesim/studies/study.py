@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from surgesim import __version__
@@ -12,6 +12,7 @@ from surgesim.engine import engine_version
 from surgesim.errors import SurgesimError
 from surgesim.scenario.factors import ALTERNATIVES
 from surgesim.scenario.file import Case, ScenarioFile, fingerprint
+from surgesim.scenario.schema import Scenario
 from surgesim.studies.compare import Findings, compose
 from surgesim.studies.info import (
     AxisInfo,
@@ -46,7 +47,7 @@ def study(
     cases = file.cases(chosen=chosen)
     records: list[Record] = []
     failures: list[Failure] = []
-    options = ""
+    options: dict[str, str] = {}
     for finished, result in enumerate(run(cases, workers=workers, timeout=timeout), start=1):
         record: Record | None = None
         try:
@@ -55,10 +56,12 @@ def study(
             failures.append(failure(result.case, error))
         else:
             records.append(record)
-            options = result.front.options if result.front else options
+            options[result.case.id] = result.front.options if result.front else ""
         if watch is not None:
             watch(result, record, finished)
-    return compose(study_info(file, cases, options), records, failures)
+    # of the first case that has a result, whichever finished first
+    first = next((options[case.id] for case in cases if case.id in options), "")
+    return compose(study_info(file, cases, first), records, failures)
 
 
 def failure(case: Case, error: SurgesimError) -> Failure:
@@ -69,36 +72,57 @@ def failure(case: Case, error: SurgesimError) -> Failure:
 
 def study_info(file: ScenarioFile, cases: Iterable[Case], options: str) -> StudyInfo:
     """What the findings object says of the scenario, apart from its cases."""
-    cases = list(cases)
+    engine = EngineRecord(
+        name="ngspice", version=engine_version().version, options=options, surgesim=__version__
+    )
+    return described(
+        list(cases), file=file.file, engine=engine, axes=_axes(file), claims=claims_of(file)
+    )
+
+
+def described(
+    cases: Sequence[Case],
+    *,
+    file: str,
+    engine: EngineRecord,
+    axes: Mapping[str, AxisInfo],
+    claims: tuple[ClaimInfo, ...],
+) -> StudyInfo:
+    """What the findings object says of the cases as a whole, taken from their scenarios."""
     first = cases[0].scenario
-    prints = "".join(fingerprint(case.scenario) for case in cases)
     return StudyInfo(
         scenario=ScenarioInfo(
-            title=file.title,
-            question=file.question,
-            file=file.file,
-            hash=hashlib.sha256(prints.encode()).hexdigest(),
+            title=first.title,
+            question=first.question or "",
+            file=file,
+            hash=hash_of(case.scenario for case in cases),
         ),
-        engine=EngineRecord(
-            name="ngspice",
-            version=engine_version().version,
-            options=options,
-            surgesim=__version__,
-        ),
+        engine=engine,
         asked_margin_percent=100 * first.asked_margin,
-        axes=_axes(file),
+        axes=axes,
         not_assessed=_not_assessed(cases),
         assumptions=_assumptions(cases),
-        claims=tuple(
-            ClaimInfo(
-                name=name,
-                axes=claim.alternative,
-                equipment=claim.equipment,
-                pair=claim.pair,
-                asked_percent=100 * claim.margin,
-            )
-            for name, claim in file.claims.items()
-        ),
+        claims=claims,
+    )
+
+
+def hash_of(scenarios: Iterable[Scenario]) -> str:
+    """SHA-256 over the resolved forms of several scenarios, in their order."""
+    prints = "".join(fingerprint(scenario) for scenario in scenarios)
+    return hashlib.sha256(prints.encode()).hexdigest()
+
+
+def claims_of(file: ScenarioFile) -> tuple[ClaimInfo, ...]:
+    """The claims of a file, as the findings object tells them."""
+    return tuple(
+        ClaimInfo(
+            name=name,
+            axes=claim.alternative,
+            equipment=claim.equipment,
+            pair=claim.pair,
+            asked_percent=100 * claim.margin,
+        )
+        for name, claim in file.claims.items()
     )
 
 
@@ -112,17 +136,17 @@ def _axes(file: ScenarioFile) -> dict[str, AxisInfo]:
     }
 
 
-def _not_assessed(cases: list[Case]) -> tuple[Unassessed, ...]:
+def _not_assessed(cases: Sequence[Case]) -> tuple[Unassessed, ...]:
     found = {
         (name, thing.at, thing.not_assessed): None
         for case in cases
         for name, thing in case.scenario.equipment.items()
         if thing.not_assessed is not None
     }
-    return tuple(Unassessed(equipment=n, place=p, reason=r) for n, p, r in found if r is not None)
+    return tuple(Unassessed(equipment=n, place=p, reason=r) for n, p, r in found)
 
 
-def _assumptions(cases: list[Case]) -> tuple[str, ...]:
+def _assumptions(cases: Sequence[Case]) -> tuple[str, ...]:
     """Every assumption of any case once; one that names things is kept in its longest form."""
     longest: dict[str, str] = {}
     for case in cases:
