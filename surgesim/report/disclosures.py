@@ -1,0 +1,261 @@
+"""The disclosures of a study as text: what every number stands on, from their data alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+from rich.console import RenderableType
+from rich.text import Text
+
+from surgesim.report import numbers
+from surgesim.report.blocks import Page, bullet, heading, paragraph
+from surgesim.report.console import text
+
+Record = Mapping[str, Any]
+Blocks = Iterator[RenderableType]
+
+_LETTERS = (("p", 1e-12), ("n", 1e-9), ("u", 1e-6), ("m", 1e-3), ("", 1.0), ("k", 1e3), ("M", 1e6))
+
+
+def render(disclosures: Record) -> RenderableType:
+    """All sections of the disclosures of a record or a report."""
+    return Page(_parts(disclosures))
+
+
+def as_text(disclosures: Record) -> str:
+    """The disclosures as plain lines of at most 80 columns."""
+    return text(render(disclosures))
+
+
+def _parts(disclosures: Record) -> Blocks:
+    yield Text("What the numbers stand on", style="bold")
+    for title, key, line in _SECTIONS:
+        entries = disclosures[key]
+        if entries:
+            yield heading(title)
+            yield from (bullet(words, lead=name) for name, words in map(line, entries))
+    yield from _cards(disclosures["cards"])
+    yield from _plain("Assumptions", disclosures["assumptions"])
+    yield from _guesses(disclosures["guesses"])
+    yield from _plain("Not modelled", disclosures["not_modelled"])
+    yield from _engine(disclosures["engine"])
+    yield from _errors(disclosures["errors"])
+    yield from _plain("Cautions", disclosures["cautions"])
+
+
+def _plain(title: str, lines: Sequence[str]) -> Blocks:
+    if lines:
+        yield heading(title)
+        yield from (bullet(line) for line in lines)
+
+
+# --- what the circuit is made of --------------------------------------------------------------
+
+
+def _surge(entry: Record) -> tuple[str, str]:
+    unit = entry["unit"]
+    times = [f"T1 {_si(entry['t1_s'], 's')}"]
+    times += [f"T2 {_si(entry['t2_s'], 's')}"] if entry["t2_s"] is not None else []
+    charge = entry["charge_c"]
+    parts = [
+        f"{entry['shape']}, {entry['formula']}, {entry['polarity']}",
+        f"peak {_si(entry['peak'], unit)}, {', '.join(times)}",
+        f"steepest {numbers.steepness(entry['steepest_per_s'], unit)}",
+        *([f"charge {_si(charge, 'C')}"] if charge is not None else []),
+        f"from {entry['into']} to {entry['returns']}",
+        f"impedance {_impedance(entry)}",
+    ]
+    return entry["name"], _said(parts, entry)
+
+
+def _impedance(entry: Record) -> str:
+    ohms = entry["impedance_ohm"]
+    return entry["impedance_is"] if ohms is None else f"{_si(ohms, 'ohm')} {entry['impedance_is']}"
+
+
+def _arrester(entry: Record) -> tuple[str, str]:
+    leads = [f"line lead {_si(entry['line_lead_m'], 'm')}"]
+    if entry["earth_lead_m"] is not None:
+        leads.append(f"earth lead {_si(entry['earth_lead_m'], 'm')} to {entry['earth_lead_to']}")
+    parts = [
+        f"{entry['card']} at {entry['at']}, {' and '.join(entry['across'])}, {entry['wiring']}",
+        f"{', '.join(leads)}, {_si(entry['lead_inductance_h_per_m'], 'H/m')}",
+        entry["model"],
+        *([_law(entry["law"])] if entry["law"] else []),
+        f"rating: {entry['rating_basis']}",
+    ]
+    return entry["slot"], _said(parts, entry)
+
+
+def _law(law: Record) -> str:
+    named = ", ".join(f"{name.replace('_', ' ')} {value:.6g}" for name, value in law.items())
+    return f"fitted, in SI units, at the declared level: {named}"
+
+
+def _tolerance(entry: Record) -> tuple[str, str]:
+    percent = 100.0 * (entry["voltage_over_nominal"] - 1.0)
+    level = "at the nominal voltage" if percent == 0.0 else f"{percent:+.3g} % of nominal voltage"
+    return entry["level"], _said([f"{level} at every current"], entry)
+
+
+def _route(entry: Record) -> tuple[str, str]:
+    parts = [f"{entry['from']} to {entry['to']}, {_si(entry['length_m'], 'm')}"]
+    parts += [entry["laying"]] if entry["laying"] else []
+    parts.append(entry["obtained"])
+    parts += [_mode(number, mode) for number, mode in enumerate(entry["modes"], start=1)]
+    if entry["constants"]:
+        parts += list(_constants(entry["constants"]))
+    return ", ".join(entry["cables"]), _said(parts, entry)
+
+
+def _mode(number: int, mode: Record) -> str:
+    words = (
+        f"mode {number}: {_si(mode['impedance_ohm'], 'ohm')},"
+        f" {mode['velocity_m_per_s'] / 1e6:.4g} m/us, metal {_si(mode['resistance_ohm'], 'ohm')}"
+    )
+    if mode["return_resistance_ohm"] > 0.0:
+        ohms, henries = mode["return_resistance_ohm"], mode["return_inductance_h"]
+        words += f", earth return {_si(ohms, 'ohm')} beside {_si(henries, 'H')}"
+    return words
+
+
+def _constants(constants: Record) -> Iterator[str]:
+    yield f"conductors in order: {', '.join(constants['conductors'])}"
+    front, tail = (_si(constants[key], "Hz") for key in ("front_hz", "tail_hz"))
+    yield f"L' in uH/m at {front}: {_rows(constants, 'inductance_h', 1e6)}"
+    yield f"C' in pF/m: {_rows(constants, 'capacitance_f', 1e12)}"
+    ohms = _rows(constants, "return_resistance_ohm", 1e3)
+    yield f"earth return in mohm/m: {ohms}; its inductance grows towards {tail}"
+
+
+def _rows(constants: Record, key: str, factor: float) -> str:
+    """A matrix in one line: its rows from the diagonal on, which is all there is to it."""
+    matrix = constants[f"{key}_per_m"]
+    rows = [" ".join(f"{factor * value:.4g}" for value in row[k:]) for k, row in enumerate(matrix)]
+    return " / ".join(rows)
+
+
+def _earth(entry: Record) -> tuple[str, str]:
+    parts = [
+        f"at {entry['at']} {entry['bar']}",
+        f"{_si(entry['resistance_ohm'], 'ohm')}, {entry['obtained']}",
+        f"inductance {_si(entry['inductance_h'], 'H')}",
+    ]
+    return entry["name"], _said(parts, entry)
+
+
+def _bond(entry: Record) -> tuple[str, str]:
+    parts = [
+        f"{entry['from']} to {entry['to']}, {_si(entry['length_m'], 'm')}",
+        f"{_si(entry['inductance_h'], 'H')}, {entry['obtained']}",
+    ]
+    return entry["name"], _said(parts, entry)
+
+
+def _supply(entry: Record) -> tuple[str, str]:
+    parts = [
+        f"at {entry['at']}, {entry['state']}",
+        f"{_si(entry['open_circuit_v'], 'V')}, {_si(entry['short_circuit_a'], 'A')}",
+        f"{_si(entry['resistance_ohm'], 'ohm')} beyond its range",
+        f"reference: {entry['reference']}",
+    ]
+    return entry["name"], _said(parts, entry)
+
+
+def _terminal(entry: Record) -> tuple[str, str]:
+    where = f", {entry['where']}" if entry["where"] else ""
+    parts = [
+        f"{entry['limit']} {_si(entry['limit_v'], 'V')}, from: {entry['origin']}{where}",
+        f"capacitance {_si(entry['capacitance_f'], 'F')}",
+    ]
+    if entry["flashover_v"] is not None:
+        parts.append(f"insulation fires at {_si(entry['flashover_v'], 'V')}")
+    return f"{entry['equipment']}, {entry['pair']}", _said(parts, entry)
+
+
+def _unassessed(entry: Record) -> tuple[str, str]:
+    return f"{entry['equipment']}, at {entry['place']}", entry["reason"]
+
+
+def _said(parts: Sequence[str], entry: Record) -> str:
+    cases = entry["cases"]
+    return f"{'; '.join(parts)} ({cases} case{'' if cases == 1 else 's'})"
+
+
+_Line = Callable[[Record], tuple[str, str]]
+_SECTIONS: tuple[tuple[str, str, _Line], ...] = (
+    ("Surges", "surges", _surge),
+    ("Arresters", "arresters", _arrester),
+    ("Tolerance of the arresters", "arrester_tolerances", _tolerance),
+    ("Cables", "lines", _route),
+    ("Earths", "earths", _earth),
+    ("Bonds", "bonds", _bond),
+    ("Supply", "supplies", _supply),
+    ("Terminals", "terminals", _terminal),
+    ("Not assessed", "not_assessed", _unassessed),
+)
+
+
+def _cards(cards: Sequence[Record]) -> Blocks:
+    if not cards:
+        return
+    yield heading("Cards", aside="every number with its source")
+    for card in cards:
+        yield bullet(_said([f"{card['kind']}: {card['about']}"], card), lead=card["name"])
+        for number in card["numbers"]:
+            source = f", {number['source']}" if number["source"] else ""
+            yield paragraph(f"{number['field']} {number['value']}{source}", indent=6)
+
+
+# --- how far to trust it ----------------------------------------------------------------------
+
+
+def _guesses(guesses: Record) -> Blocks:
+    yield heading("Guesses")
+    counted = (
+        f"{guesses['count']} guessed, {guesses['without_source']} without a source,"
+        f" {guesses['from_memory']} from memory (marked so above); {guesses['ranking']}."
+    )
+    yield paragraph(counted, indent=2)
+    for item in guesses["list"]:
+        if item["kind"] != "from memory":
+            yield bullet(item["what"], lead=item["kind"])
+
+
+def _engine(engine: Record) -> Blocks:
+    yield heading("Engine")
+    yield bullet(f"{engine['name']} {engine['version']}, by surgesim {engine['surgesim']}")
+    for name, window in engine["windows"].items():
+        steps = f"longest step {_si(window['shortest_step_s'], 's')}"
+        if window["longest_step_s"] != window["shortest_step_s"]:
+            steps += f" to {_si(window['longest_step_s'], 's')}, by case"
+        options = "; or ".join(f"{words} ({_runs(n)})" for words, n in window["options"].items())
+        yield bullet(f"{steps}; options {options}", lead=name)
+    for line, number in engine["lumped_on_the_tail"].items():
+        yield bullet(f"on the tail as one pi section a mode ({_runs(number)})", lead=line)
+
+
+def _runs(number: int) -> str:
+    return f"{number} run{'' if number == 1 else 's'}"
+
+
+def _errors(errors: Record) -> Blocks:
+    yield heading("Errors")
+    for window, worst in errors["energy_closure"].items():
+        share, case = worst["share"], worst["case"]
+        yield bullet(
+            f"at most {100.0 * share:.2g} % of the energy unaccounted for ({case}); more than"
+            f" {100.0 * errors['energy_closure_limit']:g} % is refused",
+            lead=window,
+        )
+    yield bullet(errors["numerical_error"], lead="numerical error of each peak")
+
+
+def _si(value: float, unit: str) -> str:
+    """A number with a fitting prefix, four digits, as stated."""
+    if value == 0.0 or (unit == "m" and abs(value) < 1e3):
+        return f"{value:.4g} {unit}"
+    fitting = [(letter, size) for letter, size in _LETTERS if abs(value) >= size * 0.99999]
+    letter, size = fitting[-1] if fitting else _LETTERS[0]
+    return f"{value / size:.4g} {letter}{unit}"

@@ -1,0 +1,176 @@
+"""Everything the numbers of a study stand on, gathered by machine into one section.
+
+Plain data that can be read without the findings: models and where they come from, line
+constants, surges, earths, limits, guesses, what is not modelled, the engine and how well its
+runs closed, the cautions. It is composed from the resolved scenarios, from how they were run
+and from the findings, so that whoever has these can compose it again and compare.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+from surgesim.findings.energy import CLOSURE_LIMIT
+from surgesim.scenario.schema import Scenario
+from surgesim.studies import disclosures_circuit as circuit
+from surgesim.studies.record_decks import DeckInputs
+
+Data = dict[str, Any]
+Section = Callable[[Scenario], Iterator[Data]]
+
+NOT_MODELLED = (
+    "skin effect in the metal of cables and leads",
+    "corona",
+    "ionisation of the soil around an electrode",
+    "coupling of electrodes through the soil",
+    "loops coupled to a stroke or to a down-conductor",
+    "the AC side",
+    "gaps and gas discharge tubes",
+    "varistors rising with the steepness of the front (5 to 15 % at fronts of 1 us)",
+    "frequency dependence of cables beyond their earth return at two frequencies",
+)
+"""What the circuit leaves out, whatever the scenario."""
+
+NUMERICAL_ERROR = (
+    "not estimated by a second run; the longest step of each window is stated, and a result whose"
+    " energy does not close is refused"
+)
+NOT_RANKED = "counted, not ranked by how much the verdict depends on them"
+
+SECTIONS: Mapping[str, Section] = {
+    "surges": circuit.surges,
+    "arresters": circuit.arresters,
+    "arrester_tolerances": circuit.tolerances,
+    "cards": circuit.cards,
+    "lines": circuit.lines,
+    "earths": circuit.earths,
+    "bonds": circuit.bonds,
+    "supplies": circuit.supplies,
+    "terminals": circuit.terminals,
+}
+"""Sections that list things of the circuit; each entry says in how many ``cases`` it stands."""
+
+_DECIDE_LINES = ("site", "cables", "surges", "polarity", "cards")
+"""What the lines of a scenario follow from."""
+
+
+def disclosures(
+    scenarios: Sequence[Scenario], runs: Iterable[DeckInputs], findings: Mapping[str, Any]
+) -> Data:
+    """The section of a study. ``runs`` are the inputs of every deck that gave a result."""
+    listed = {name: _distinct(section, scenarios) for name, section in SECTIONS.items()}
+    return {
+        **listed,
+        "not_assessed": findings["not_assessed"],
+        "assumptions": findings["assumptions"],
+        "guesses": _guesses(listed, findings["assumptions"]),
+        "not_modelled": list(NOT_MODELLED),
+        "engine": _engine(runs, findings),
+        "errors": _errors(findings["cases"]),
+        "cautions": findings["cautions"],
+    }
+
+
+def _distinct(section: Section, scenarios: Sequence[Scenario]) -> list[Data]:
+    """The entries of a section over all scenarios, each once, with how many have it."""
+    entries: dict[str, Data] = {}
+    count: Counter[str] = Counter()
+    for found in _each(section, scenarios):
+        for entry in found:
+            text = json.dumps(entry, sort_keys=True)
+            entries.setdefault(text, entry)
+            count[text] += 1
+    return [{**entry, "cases": count[text]} for text, entry in entries.items()]
+
+
+def _each(section: Section, scenarios: Sequence[Scenario]) -> Iterator[list[Data]]:
+    """A section of each scenario; lines that follow from the same data are computed once."""
+    known: dict[str, list[Data]] = {}
+    for scenario in scenarios:
+        if section is not circuit.lines:
+            yield list(section(scenario))
+            continue
+        whole = scenario.written()
+        key = json.dumps([whole[name] for name in _DECIDE_LINES], sort_keys=True)
+        if key not in known:
+            known[key] = list(section(scenario))
+        yield known[key]
+
+
+def _guesses(listed: Mapping[str, list[Data]], assumptions: Iterable[str]) -> Data:
+    """Every number and rule that somebody guessed, or that has no source, or only from memory."""
+    found = [
+        {"what": what, "kind": kind}
+        for what, words in _provenances(listed, assumptions)
+        if (kind := _kind(words)) is not None
+    ]
+    unique = [dict(item) for item in dict.fromkeys(tuple(item.items()) for item in found)]
+    counted = Counter(item["kind"] for item in unique)
+    return {
+        "count": counted["guess"],
+        "without_source": counted["no source"],
+        "from_memory": counted["from memory"],
+        "ranking": NOT_RANKED,
+        "list": unique,
+    }
+
+
+def _provenances(
+    listed: Mapping[str, list[Data]], assumptions: Iterable[str]
+) -> Iterator[tuple[str, str]]:
+    """What a number is, and what is said of where it comes from."""
+    for terminal in listed["terminals"]:
+        words = f"{terminal['limit']} of {terminal['equipment']}, {terminal['pair']}"
+        yield words, terminal["origin"]
+    for assumption in assumptions:
+        yield assumption, assumption
+    for card in listed["cards"]:
+        for number in card["numbers"]:
+            yield f"{number['field']} of card {card['name']}: {number['source']}", number["source"]
+
+
+def _kind(words: str) -> str | None:
+    if "guess" in words:
+        return "guess"
+    if "no source" in words:
+        return "no source"
+    return "from memory" if "from memory" in words else None
+
+
+def _engine(runs: Iterable[DeckInputs], findings: Mapping[str, Any]) -> Data:
+    """The engine, its options in each window, its longest and shortest steps, what it lumped."""
+    windows: dict[str, Data] = {}
+    options: dict[str, Counter[str]] = {}
+    lumped: Counter[str] = Counter()
+    for run in runs:
+        options.setdefault(run.window, Counter())[run.options] += 1
+        lumped.update(run.lumped)
+        seen = windows.setdefault(run.window, {"shortest_step_s": run.step, "longest_step_s": 0.0})
+        seen["shortest_step_s"] = min(seen["shortest_step_s"], run.step)
+        seen["longest_step_s"] = max(seen["longest_step_s"], run.step)
+    for window, seen in windows.items():
+        seen["options"] = dict(sorted(options[window].items()))
+    return {
+        "name": findings["engine"]["name"],
+        "version": findings["engine"]["version"],
+        "surgesim": findings["engine"]["surgesim"],
+        "windows": dict(sorted(windows.items())),
+        "lumped_on_the_tail": dict(sorted(lumped.items())),
+    }
+
+
+def _errors(cases: Sequence[Mapping[str, Any]]) -> Data:
+    """Worst energy closure of each window, the case it is from, and what is not estimated."""
+    worst: dict[str, Data] = {}
+    for case in cases:
+        for window, closure in case["energy_closure"].items():
+            if window not in worst or closure > worst[window]["share"]:
+                worst[window] = {"share": closure, "case": case["id"]}
+    return {
+        "energy_closure": worst,
+        "energy_closure_limit": CLOSURE_LIMIT,
+        "numerical_error": NUMERICAL_ERROR,
+    }

@@ -1,0 +1,259 @@
+"""What the circuit of a scenario is made of, as plain data: each model, its numbers, its source.
+
+One function a section. Each takes one resolved scenario and gives its entries; how often an
+entry occurs among many cases is counted in :mod:`surgesim.studies.disclosures`. Numbers that are
+computed here are given to six digits.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any, Literal
+
+from numpy.typing import NDArray
+
+from surgesim.build.arresters import TOLERANCE, rating, varistor_law
+from surgesim.build.cables import cables as built_cables
+from surgesim.build.cables import route_constants
+from surgesim.build.earths import earth_resistance
+from surgesim.build.surges import surge_waveform
+from surgesim.build.whole import band_of
+from surgesim.catalogue.cards import TextbookLine, VaristorArrester
+from surgesim.catalogue.described import card_fields
+from surgesim.findings.plain import plain
+from surgesim.network.elements import Line
+from surgesim.physics.conductors import solid_radius, wire_inductance
+from surgesim.physics.waveforms import shape_figures
+from surgesim.scenario.schema import Cable, Earth, Scenario, Supply
+
+Entry = dict[str, Any]
+
+AIR = (
+    "inductance over soil with the complex-depth earth return of Deri et al. 1981, capacitance"
+    " from potential coefficients with each core's insulation in series"
+)
+DUCT = (
+    "cores inside a cylinder whose outer conductor is the soil, the soil's impedance in the"
+    " closed form of Saad, Gaba and Giroux 1996"
+)
+TEXTBOOK = "surge impedance and velocity as its card states them"
+TWO_TERM = (
+    "two-term varistor law through the reference voltage at 1 mA and Up/1.1 at In, behind its"
+    " own inductance, with its capacitance beside it"
+)
+CLAMP = "ideal limiter: open below its voltage, its resistance above"
+WIRE = "straight wire without return, Rosa 1908"
+
+
+def surges(scenario: Scenario) -> Iterator[Entry]:
+    """The surge: its formula, its figures as measured from the waveform, its impedance."""
+    surge, waveform = scenario.surge, surge_waveform(scenario)
+    figures = shape_figures(waveform, kind=_kind(scenario))
+    yield {
+        "name": scenario.surge_name,
+        "shape": surge.shape,
+        "formula": waveform.formula,
+        "polarity": scenario.polarity,
+        "peak": six(figures.peak),
+        "unit": surge.peak.unit,
+        "t1_s": six(figures.front),
+        "t2_s": _six(figures.tail),
+        "charge_c": _six(figures.charge),
+        "specific_energy_j_per_ohm": _six(figures.specific_energy),
+        "steepest_per_s": six(figures.steepest),
+        "into": surge.into,
+        "returns": surge.returns,
+        "impedance_ohm": surge.channel if surge.peak.unit == "A" else surge.source_impedance,
+        "impedance_is": _impedance(scenario),
+    }
+
+
+def _impedance(scenario: Scenario) -> str:
+    if scenario.surge.peak.unit == "V":
+        return "in series with an ideal voltage source"
+    if scenario.surge.channel is not None:
+        return "beside an ideal current source, the channel"
+    return "none: an ideal current source"
+
+
+def arresters(scenario: Scenario) -> Iterator[Entry]:
+    """Each fitted slot: its card, the model made of it at its declared level, its leads."""
+    for name, slot in scenario.arresters.items():
+        card = scenario.cards[slot.card]
+        metal_oxide = isinstance(card, VaristorArrester)
+        law = varistor_law(card, "declared") if isinstance(card, VaristorArrester) else None
+        yield {
+            "slot": name,
+            "at": slot.at,
+            "across": list(slot.across),
+            "wiring": slot.wiring,
+            "card": slot.card,
+            "model": TWO_TERM if metal_oxide else CLAMP,
+            "law": None if law is None else {k: six(v) for k, v in plain(law).items()},
+            "rating_basis": rating(card).basis,  # type: ignore[arg-type]
+            "line_lead_m": slot.leads.line,
+            "earth_lead_m": slot.leads.earth.length if slot.leads.earth else None,
+            "earth_lead_to": slot.leads.earth.to if slot.leads.earth else None,
+            "lead_inductance_h_per_m": slot.leads.inductance,
+        }
+
+
+def tolerances(scenario: Scenario) -> Iterator[Entry]:
+    """At which level of its tolerance every arrester of the scenario was taken."""
+    if scenario.arresters:
+        level = scenario.arrester_tolerance
+        yield {"level": level, "voltage_over_nominal": TOLERANCE[level]}
+
+
+def cards(scenario: Scenario) -> Iterator[Entry]:
+    """Each card that is used, with the source of every number."""
+    for name, card in scenario.cards.items():
+        numbers = [field for field in card_fields(card) if field["field"] not in ("kind", "about")]
+        yield {"name": name, "kind": card.kind, "about": card.about, "numbers": numbers}
+
+
+def lines(scenario: Scenario) -> Iterator[Entry]:
+    """Each route: its constants per metre, how they were obtained, and the modes they give."""
+    band = band_of(surge_waveform(scenario), _kind(scenario))
+    elements = {
+        element.name: element
+        for parts in built_cables(scenario, band, {})
+        for element in parts.elements
+        if isinstance(element, Line)
+    }
+    for name, cable in scenario.cables.items():
+        if cable.laid_with is not None:
+            continue
+        companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
+        route = {name: cable, **companions}
+        entry = {
+            "cables": list(route),
+            "from": cable.from_,
+            "to": cable.to,
+            "length_m": cable.length,
+            "modes": list(_modes(elements[name], cable.length)),
+        }
+        if isinstance(scenario.cards[cable.type], TextbookLine):
+            yield {**entry, "obtained": TEXTBOOK, "laying": None, "constants": None}
+            continue
+        constants, kept = route_constants(route, scenario, band)
+        yield {
+            **entry,
+            "obtained": AIR if cable.laying and cable.laying.in_ == "air" else DUCT,
+            "laying": _laying(cable),
+            "constants": {
+                "conductors": [f"{core.cable} {core.name}" for core in kept],
+                "front_hz": six(band.front),
+                "tail_hz": six(band.tail),
+                "inductance_h_per_m": _matrix(constants.inductance),
+                "capacitance_f_per_m": _matrix(constants.capacitance),
+                "return_resistance_ohm_per_m": _matrix(constants.return_resistance),
+                "resistance_ohm_per_m": [six(value) for value in constants.resistance],
+            },
+        }
+
+
+def _modes(line: Line, length: float) -> Iterator[Entry]:
+    for mode, impedance in enumerate(line.impedance):
+        yield {
+            "impedance_ohm": six(impedance),
+            "velocity_m_per_s": six(length / line.delay[mode]),
+            "delay_s": six(line.delay[mode]),
+            "resistance_ohm": six(line.resistance[mode]),
+            "return_resistance_ohm": six(line.return_resistance[mode]),
+            "return_inductance_h": six(line.return_inductance[mode]),
+        }
+
+
+def _laying(cable: Cable) -> str:
+    return str(cable.written()["laying"])
+
+
+def earths(scenario: Scenario) -> Iterator[Entry]:
+    """Each electrode: its resistance to remote earth and where that is from."""
+    for name, earth in scenario.earths.items():
+        yield {
+            "name": name,
+            "at": earth.at,
+            "bar": earth.bar,
+            "resistance_ohm": six(earth_resistance(earth, scenario.site.soil)),
+            "obtained": _electrode(earth, scenario),
+            "inductance_h": earth.inductance,
+        }
+
+
+def _electrode(earth: Earth, scenario: Scenario) -> str:
+    if earth.rod is None:
+        return f"measured, {earth.measured_on}" if earth.measured_on else "measured, no date given"
+    rod, soil = earth.rod.written(), scenario.site.written()["soil"]
+    return f"rod {rod['length']} long, {rod['diameter']} thick, in {soil}; Dwight 1936"
+
+
+def bonds(scenario: Scenario) -> Iterator[Entry]:
+    """Each bond as the wire it was computed as."""
+    for name, bond in scenario.bonds.items():
+        radius = solid_radius(scenario.cards[bond.type].section.value)  # type: ignore[union-attr]
+        yield {
+            "name": name,
+            "from": bond.from_,
+            "to": bond.to,
+            "length_m": bond.length,
+            "inductance_h": six(wire_inductance(bond.length, radius)),
+            "obtained": WIRE,
+        }
+
+
+def supplies(scenario: Scenario) -> Iterator[Entry]:
+    """What stood on the wires before the surge, with its reference to earth."""
+    for name, supply in scenario.supply.items():
+        yield {
+            "name": name,
+            "at": supply.at,
+            "state": supply.state,
+            "open_circuit_v": supply.voltage,
+            "short_circuit_a": supply.Isc_at_STC,
+            "resistance_ohm": supply.resistance,
+            "reference": _reference(supply),
+        }
+
+
+def _reference(supply: Supply) -> str:
+    words: Mapping[str, str] = supply.reference.written()
+    if "each pole" in words:
+        return f"each pole {words['each pole']} to {words['to']}"
+    return f"{words['earthed pole']} pole to {words['to']} through {words['through']}"
+
+
+def terminals(scenario: Scenario) -> Iterator[Entry]:
+    """Each terminal pair: what it stands and from where, its capacitance, its insulation."""
+    for name, thing in scenario.equipment.items():
+        for words, pair in thing.pairs.items():
+            impulse = pair.withstand is not None
+            yield {
+                "equipment": name,
+                "pair": words,
+                "at": thing.at,
+                "limit": "withstand" if impulse else "highest voltage",
+                "limit_v": pair.withstand if impulse else pair.highest_voltage,
+                "origin": pair.from_,
+                "where": pair.where,
+                "capacitance_f": pair.capacitance,
+                "flashover_v": pair.flashover,
+            }
+
+
+def six(value: float) -> float:
+    """A computed number to six digits, as many as a reader can use and machines agree on."""
+    return float(f"{float(value):.6g}")
+
+
+def _six(value: float | None) -> float | None:
+    return None if value is None else six(value)
+
+
+def _matrix(values: NDArray[Any]) -> list[list[float]]:
+    return [[six(value) for value in row] for row in values]
+
+
+def _kind(scenario: Scenario) -> Literal["current", "voltage"]:
+    return "current" if scenario.surge.peak.unit == "A" else "voltage"
