@@ -6,6 +6,7 @@ Nothing heavy is imported here or at the top of a command's module, so that help
 from __future__ import annotations
 
 import importlib
+import io
 import signal
 import sys
 import traceback
@@ -16,7 +17,7 @@ import click
 
 from surgesim.cli.ending import INTERRUPTED, NO_RESULT, hush_stdout
 
-COMMANDS = ("run", "compare", "show", "deck", "models", "doctor")
+COMMANDS = ("run", "compare", "reproduce", "show", "deck", "models", "doctor")
 
 
 class Commands(click.Group):
@@ -71,6 +72,8 @@ def main() -> NoReturn:
     with 1 by themselves (an exception, an interrupt) ends otherwise here.
     """
     _clean_up_when_told_to_end()
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="replace")  # a name the locale cannot print
     try:
         code = cli.main(standalone_mode=False)
         sys.stdout.flush()

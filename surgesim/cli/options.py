@@ -39,6 +39,15 @@ set_option = click.option(
     help="Lay a value over the file first, such as 'cables.field run.length=80 m'.",
 )  # fmt: skip
 
+workers_option = click.option(
+    "--workers", type=click.IntRange(1, 256), help="Engine runs at once [all cores]."
+)
+timeout_option = click.option(
+    "--timeout", type=click.FloatRange(min=0.1), default=120.0, show_default=True,
+    metavar="SECONDS", help="Longest time for one engine process.",
+)  # fmt: skip
+quiet_option = click.option("--quiet", is_flag=True, help="No progress.")
+
 
 def study_options(function: Function) -> Function:
     """The options of every command that runs cases."""
@@ -53,16 +62,16 @@ def study_options(function: Function) -> Function:
                 help="Also write findings, waveforms and figures into this folder.",
             ),
             click.option(
-                "--overwrite", is_flag=True, help="Replace the results that the folder holds."
+                "--record", metavar="FILE", type=click.Path(path_type=Path),
+                help="Also write one file from which 'surgesim reproduce' repeats everything.",
             ),
             click.option(
-                "--workers", type=click.IntRange(1, 256), help="Engine runs at once [all cores]."
+                "--overwrite", is_flag=True,
+                help="Replace the results that the folder, or the file, holds.",
             ),
-            click.option(
-                "--timeout", type=click.FloatRange(min=0.1), default=120.0, show_default=True,
-                metavar="SECONDS", help="Longest time for one engine process.",
-            ),
-            click.option("--quiet", is_flag=True, help="No progress."),
+            workers_option,
+            timeout_option,
+            quiet_option,
         )
     ):  # fmt: skip
         function = option(function)
