@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from surgesim.cli.ending import Command
+from surgesim.cli.ending import Command, echo_data
 from surgesim.cli.options import file_argument, pick_case, say, set_option
 from surgesim.errors import EngineError
 
@@ -45,4 +45,4 @@ def command(
     except EngineError as error:
         say(f"surgesim: {error}; this is the deck as planned, which gave no result")
         text = deck(network, window=window)
-    click.echo(text, nl=False)
+    echo_data(text)

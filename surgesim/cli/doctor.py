@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 import click
 
-from surgesim.cli.ending import Command
+from surgesim.cli.ending import Command, echo_json
 from surgesim.cli.options import json_option
 from surgesim.errors import EngineError
 
@@ -26,7 +25,7 @@ def command(*, as_json: bool) -> None:
     check = check_engine()
     found = {name: _version(name) for name in PACKAGES}
     if as_json:
-        click.echo(json.dumps(_record(check, __version__, found), indent=1, ensure_ascii=False))
+        echo_json(_record(check, __version__, found))
     else:
         _print(check, __version__, found)
     if not check.passed:

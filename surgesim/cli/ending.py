@@ -27,7 +27,7 @@ class Command(click.Command):
             return super().parse_args(ctx, args)
         except click.UsageError as error:
             if as_json:
-                _echo_json(_record(error, BAD_INPUT, message=error.format_message()))
+                echo_json(_record(error, BAD_INPUT, message=error.format_message()))
             raise
 
     def invoke(self, ctx: click.Context) -> Any:
@@ -37,7 +37,7 @@ class Command(click.Command):
         except SurgesimError as raised:
             error = _with_file(raised, ctx.params.get("file"))
             if ctx.params.get("as_json"):
-                _echo_json(_error_record(error))
+                echo_json(_error_record(error))
             for line in _error_lines(error):
                 click.echo(line, err=True)
             ctx.exit(error.exit_code)
@@ -98,5 +98,11 @@ def _record(error: Exception, exit_code: int, **rest: Any) -> dict[str, Any]:
     return {"schema": "surgesim.error/1", "exit_code": exit_code, "error": name, **rest}
 
 
-def _echo_json(record: dict[str, Any]) -> None:
-    click.echo(json.dumps(record, indent=1, ensure_ascii=False))
+def echo_json(record: object) -> None:
+    """Print plain data as JSON."""
+    echo_data(json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
+
+
+def echo_data(text: str) -> None:
+    """Print what another program will read: in UTF-8, whatever the locale."""
+    click.echo(text.encode(), nl=False)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from surgesim.cli.ending import Command
+from surgesim.cli.ending import Command, echo_json
 from surgesim.cli.options import json_option, say
 from surgesim.errors import InputError
 
@@ -38,7 +37,7 @@ def list_cards(path: Path | None, *, as_json: bool) -> None:
 
     rows = card_rows(_cards(path))
     if as_json:
-        click.echo(json.dumps(rows, indent=1, ensure_ascii=False))
+        echo_json(rows)
         return
     from surgesim.report.console import show
     from surgesim.report.model_tables import render_list
@@ -56,7 +55,7 @@ def show_card(name: str, path: Path | None, *, as_json: bool) -> None:
 
     fields = card_fields(_card(name, path))
     if as_json:
-        click.echo(json.dumps({"name": name, "fields": fields}, indent=1, ensure_ascii=False))
+        echo_json({"name": name, "fields": fields})
         return
     from surgesim.report.console import show
     from surgesim.report.model_tables import render_card

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from surgesim.cli.ending import Command
+from surgesim.cli.ending import Command, echo_data, echo_json
 from surgesim.cli.options import file_argument, json_option, pick_case, set_option
 
 if TYPE_CHECKING:
@@ -42,15 +41,15 @@ def command(
         return
     case = pick_case(scenario_file, case_id)
     if as_json:
-        click.echo(json.dumps(case.scenario.written(), indent=1, ensure_ascii=False))
+        echo_json(case.scenario.written())
         return
-    click.echo(as_yaml(case.scenario.written()), nl=False)
+    echo_data(as_yaml(case.scenario.written()))
 
 
 def _list(cases: tuple[Case, ...], *, as_json: bool) -> None:
     if as_json:
         records = [{"id": c.id, "axes": c.axes, "surge": c.surge} for c in cases]
-        click.echo(json.dumps(records, indent=1, ensure_ascii=False))
+        echo_json(records)
         return
     for case in cases:
         levels = ", ".join(f"{name} {level}" for name, level in case.axes.items() if level)

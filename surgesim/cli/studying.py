@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from surgesim.scenario.file import ScenarioFile
     from surgesim.studies.output import ResultFolder
-    from surgesim.studies.record import Recorder
     from surgesim.studies.run import Result
     from surgesim.studies.study import WorstResults
 
@@ -33,7 +32,6 @@ class Request:
     settings: list[tuple[str, str]]
     as_json: bool
     out: Path | None
-    record: Path | None
     overwrite: bool
     workers: int | None
     timeout: float
@@ -48,40 +46,26 @@ def carry_out(
     require: tuple[str, ...] = (),
 ) -> int:
     """Run the study, print it, write it where asked; the exit code."""
-    from surgesim.report.disclosures import as_text
     from surgesim.scenario.file import load
     from surgesim.studies.output import ResultFolder
     from surgesim.studies.planned import check_required
-    from surgesim.studies.record import Asked, Recorder
-    from surgesim.studies.record_file import RecordFile
     from surgesim.studies.verdict import exit_code
 
     file = load(request.file, settings=dict(request.settings))
     check_required(file, file.cases(chosen=chosen_levels(request.choose)), require)
     folder = ResultFolder(request.out, overwrite=request.overwrite) if request.out else None
-    kept = RecordFile(request.record, overwrite=request.overwrite) if request.record else None
-    with folder or contextlib.nullcontext(), kept or contextlib.nullcontext():
-        recorder = Recorder() if kept is not None else None
-        findings = _run(request, file, folder, recorder)
+    with folder if folder is not None else contextlib.nullcontext():
+        findings = _run(request, file, folder)
         code = exit_code(findings, command=command, require=require)
         if folder is not None:
             folder.write_findings(findings)
             say(f"results in {folder.publish()}")
-        if kept is not None and recorder is not None:
-            asked = Asked(
-                command=command, chosen=chosen_levels(request.choose),
-                settings=dict(request.settings), require=require,
-            )  # fmt: skip
-            parts = recorder.parts(file, findings, asked=asked, render=as_text)
-            say(f"record in {kept.target}, SHA-256 {kept.publish(parts)}")
     with closed_pipe_is_fine():
         _print(findings, request, render)
     return code
 
 
-def _run(
-    request: Request, file: ScenarioFile, folder: ResultFolder | None, recorder: Recorder | None
-) -> dict[str, Any]:
+def _run(request: Request, file: ScenarioFile, folder: ResultFolder | None) -> dict[str, Any]:
     """The findings; with a folder, the waveforms and figures of each alternative's worst case."""
     from surgesim.studies.study import WorstResults, study
 
@@ -92,8 +76,6 @@ def _run(
         def watch(result: Result, record: Any, finished: int) -> None:
             if folder is not None and record is not None:
                 worst.add(result, record)
-            if recorder is not None:
-                recorder.add(result, record)
             advance(finished)
 
         findings = study(

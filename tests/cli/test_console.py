@@ -86,6 +86,32 @@ def test_a_locale_without_umlauts(shed: Path, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    "words", [["show", "--case", "c0001"], ["show", "--case", "c0001", "--json"], ["run", "--json"]]
+)
+def test_data_is_utf_8_whatever_the_locale(words: list[str], shed: Path, tmp_path: Path) -> None:
+    """What is printed can be read again; JSON is UTF-8 and nothing else (RFC 8259, 8.1)."""
+    file = tmp_path / "shed.yaml"
+    file.write_text(shed.read_text(encoding="utf-8").replace("Tool shed", "Hütte 2 Ω"), "utf-8")
+    answer = subprocess.run(
+        [*SURGESIM, words[0], str(file), *words[1:]], capture_output=True, check=False,
+        env={**os.environ, "PYTHONIOENCODING": "latin-1"},
+    )  # fmt: skip
+    assert "Hütte 2 Ω" in answer.stdout.decode("utf-8")
+
+
+def test_text_in_a_locale_that_lacks_a_letter(shed: Path, tmp_path: Path) -> None:
+    file = tmp_path / "shed.yaml"
+    text = shed.read_text(encoding="utf-8").replace("fitted: {none", "Größe Ω: {none")
+    file.write_text(text, encoding="utf-8")
+    answer = subprocess.run(
+        [*SURGESIM, "show", str(file), "--list"], capture_output=True, check=False,
+        env={**os.environ, "PYTHONIOENCODING": "latin-1"},
+    )  # fmt: skip
+    assert answer.stdout.decode("latin-1").startswith("c0001  Größe ? none; induced\n")
+    assert answer.returncode == 0
+
+
+@pytest.mark.parametrize(
     "words", [["compare", "--quiet"], ["show", "--case", "c0001"], ["deck", "--case", "c0001"]]
 )
 def test_a_reader_that_stops_reading(words: list[str], shed: Path) -> None:
