@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Any, Literal
 from surgesim.cli.ending import closed_pipe_is_fine, echo_data
 from surgesim.cli.options import chosen_levels, say
 from surgesim.cli.progress import progress
+from surgesim.errors import InputError
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from surgesim.scenario.file import ScenarioFile
     from surgesim.studies.output import ResultFolder
+    from surgesim.studies.record import Recorder
     from surgesim.studies.run import Result
     from surgesim.studies.study import WorstResults
 
@@ -32,6 +34,7 @@ class Request:
     settings: list[tuple[str, str]]
     as_json: bool
     out: Path | None
+    record: Path | None
     overwrite: bool
     workers: int | None
     timeout: float
@@ -46,26 +49,45 @@ def carry_out(
     require: tuple[str, ...] = (),
 ) -> int:
     """Run the study, print it, write it where asked; the exit code."""
+    from surgesim.report.disclosures import as_text
     from surgesim.scenario.file import load
     from surgesim.studies.output import ResultFolder
     from surgesim.studies.planned import check_required
+    from surgesim.studies.record import Asked, Recorder
+    from surgesim.studies.record_file import RecordFile
     from surgesim.studies.verdict import exit_code
 
     file = load(request.file, settings=dict(request.settings))
     check_required(file, file.cases(chosen=chosen_levels(request.choose)), require)
     folder = ResultFolder(request.out, overwrite=request.overwrite) if request.out else None
-    with folder if folder is not None else contextlib.nullcontext():
-        findings = _run(request, file, folder)
+    kept = RecordFile(request.record, overwrite=request.overwrite) if request.record else None
+    if folder is not None and kept is not None and kept.target.is_relative_to(folder.target):
+        raise InputError.of(
+            "would lie in the folder of --out, which is put in place as a whole",
+            file=str(request.record), hint="write the record beside that folder",
+        )  # fmt: skip
+    with folder or contextlib.nullcontext(), kept or contextlib.nullcontext():
+        recorder = Recorder() if kept is not None else None
+        findings = _run(request, file, folder, recorder)
         code = exit_code(findings, command=command, require=require)
         if folder is not None:
             folder.write_findings(findings)
             say(f"results in {folder.publish()}")
+        if kept is not None and recorder is not None:
+            asked = Asked(
+                command=command, chosen=chosen_levels(request.choose),
+                settings=dict(request.settings), require=require,
+            )  # fmt: skip
+            parts = recorder.parts(file, findings, asked=asked, render=as_text)
+            say(f"record in {kept.target}, SHA-256 {kept.publish(parts)}")
     with closed_pipe_is_fine():
         _print(findings, request, render)
     return code
 
 
-def _run(request: Request, file: ScenarioFile, folder: ResultFolder | None) -> dict[str, Any]:
+def _run(
+    request: Request, file: ScenarioFile, folder: ResultFolder | None, recorder: Recorder | None
+) -> dict[str, Any]:
     """The findings; with a folder, the waveforms and figures of each alternative's worst case."""
     from surgesim.studies.study import WorstResults, study
 
@@ -76,6 +98,8 @@ def _run(request: Request, file: ScenarioFile, folder: ResultFolder | None) -> d
         def watch(result: Result, record: Any, finished: int) -> None:
             if folder is not None and record is not None:
                 worst.add(result, record)
+            if recorder is not None:
+                recorder.add(result, record)
             advance(finished)
 
         findings = study(
