@@ -70,14 +70,18 @@ def _cables(scenario: Scenario) -> Iterator[Complaint]:
         here = ("cables", name)
         if cable.from_ == cable.to:
             yield (*here, "to"), "joins a place to itself", "name two places"
-        distance = _distance(scenario, cable)
-        if cable.length < 0.999 * distance:
+        if _is_too_short(scenario, cable):
+            distance = _distance(scenario, cable)
             words = f"is shorter than the {distance:.1f} m between its places"
             yield (*here, "length"), words, "check the length or the positions"
         card = scenario.cards.get(cable.type)
         if isinstance(card, CableCard | TextbookLine):
             yield from _carries(name, cable, card)
             yield from _laying(scenario, name, cable, textbook=isinstance(card, TextbookLine))
+
+
+def _is_too_short(scenario: Scenario, cable: Cable) -> bool:
+    return cable.length < 0.999 * _distance(scenario, cable)
 
 
 def _carries(name: str, cable: Cable, card: CableCard | TextbookLine) -> Iterator[Complaint]:
@@ -121,6 +125,12 @@ def _companion(scenario: Scenario, name: str, cable: Cable, other: str) -> Itera
     if host is None or other == name:
         options = [option for option in scenario.cables if option != name]
         yield here, f"no other cable {other!r}", did_you_mean(other, options)
+    elif (
+        host.laying is None
+        and host.laid_with is None
+        and isinstance(scenario.cards.get(host.type), CableCard)
+    ):
+        return  # reported where the host lacks it
     elif host.laying is None:
         yield here, f"{other!r} has no 'laying' of its own", "name the cable that has it"
     elif not {host.from_, host.to, cable.from_, cable.to} <= set(scenario.places):
@@ -128,6 +138,8 @@ def _companion(scenario: Scenario, name: str, cable: Cable, other: str) -> Itera
     elif {host.from_, host.to} != {cable.from_, cable.to}:
         hint = "only cables between the same two places share a route"
         yield here, f"{other!r} does not join the same two places", hint
+    elif _is_too_short(scenario, host) or _is_too_short(scenario, cable):
+        return  # reported with the length
     elif host.length != cable.length:
         length = format_quantity(host.length, LENGTH)
         yield here, f"{other!r} is {length} long, this is not", "give both the same length"

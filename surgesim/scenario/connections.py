@@ -63,20 +63,22 @@ class Connections:
                 hint = "expected what stands to earth, such as 'frame' or 'pe'"
                 yield (*here, "reference", "to"), f"{to!r} is a live conductor", hint
                 continue
-            yield from self._absent((*here, "reference", "to"), supply.at, [to])
+            yield from self._absent(supply.at, {to: (*here, "reference", "to")})
 
     def _equipment(self) -> Iterator[Complaint]:
         for name, thing in self.scenario.equipment.items():
             if thing.at not in self.scenario.places:
                 continue
             here = ("equipment", name)
+            wanted: dict[str, str] = {}
             for words in thing.pairs:
                 first, second = ends_of(words)
                 if first == second:
                     yield (*here, words), "is one terminal", "name two terminals"
-                yield from self._absent((*here, words), thing.at, [first, second])
+                wanted = {first: words, second: words, **wanted}
+            yield from self._absent(thing.at, {end: (*here, w) for end, w in wanted.items()})
             if thing.bar is not None:
-                yield from self._absent((*here, "bar"), thing.at, [thing.bar])
+                yield from self._absent(thing.at, {thing.bar: (*here, "bar")})
 
     def _arresters(self) -> Iterator[Complaint]:
         through: dict[Terminal, str] = {}
@@ -104,10 +106,10 @@ class Connections:
             names += [first, second]
             if first == second:
                 yield path, f"{shorten(words)!r} is one terminal", "name two terminals"
-            elif first not in LIVE:
+            elif first not in LIVE and Terminal(slot.at, first) in self.terminals.present:
                 hint = "write the live conductor first, such as 'plus to pe'"
                 yield path, f"{shorten(words)!r} does not begin at a live conductor", hint
-        yield from self._absent(path, slot.at, names)
+        yield from self._absent(slot.at, dict.fromkeys(names, path))
 
     def _earth_lead(self, here: Path, slot: Arrester, *, judge_pairs: bool) -> Iterator[Complaint]:
         earth = slot.leads.earth
@@ -123,7 +125,7 @@ class Connections:
             words = f"lands on the live conductor {earth.to!r}"
             yield path, words, "name what is earthed, such as 'pe'"
         else:
-            yield from self._absent(path, slot.at, [earth.to])
+            yield from self._absent(slot.at, {earth.to: path})
 
     def _run_through(
         self, here: Path, name: str, slot: Arrester, through: dict[Terminal, str]
@@ -158,23 +160,26 @@ class Connections:
             try:
                 ends.append(self.terminals.find(text))
             except UnknownTerminal as error:
-                complaints += self._told_once(path, [error])
+                complaints += self._told_once([(path, error)])
         return ends, complaints
 
-    def _absent(self, path: Path, place: str, names: list[str]) -> Iterator[Complaint]:
-        """One complaint for those of ``names`` that are no terminals at ``place``."""
+    def _absent(self, place: str, wanted: dict[str, Path]) -> Iterator[Complaint]:
+        """One complaint for those of the ``wanted`` names that are no terminals at ``place``,
+        located where the first of them is wanted.
+        """
         errors = []
-        for name in dict.fromkeys(names):
+        for name, path in wanted.items():
             try:
                 self.terminals.at(place, name)
             except UnknownTerminal as error:
-                errors.append(error)
-        yield from self._told_once(path, errors)
+                errors.append((path, error))
+        yield from self._told_once(errors)
 
-    def _told_once(self, path: Path, errors: list[UnknownTerminal]) -> Iterator[Complaint]:
-        new = [error for error in errors if error.certain and error.absent not in self.told]
-        self.told |= {error.absent for error in new if error.absent is not None}
+    def _told_once(self, errors: list[tuple[Path, UnknownTerminal]]) -> Iterator[Complaint]:
+        new = [(p, e) for p, e in errors if e.certain and e.absent not in self.told]
+        self.told |= {error.absent for _, error in new if error.absent is not None}
         if new:
+            path, first = new[0]
             # "'array' has no 'plus'" and "… has no 'minus'": "'array' has no 'plus', no 'minus'"
-            rest = [str(error).partition(" has ")[2] for error in new[1:]]
-            yield path, ", ".join([str(new[0]), *rest]), new[0].hint
+            rest = [str(error).partition(" has ")[2] for _, error in new[1:]]
+            yield path, ", ".join([str(first), *rest]), first.hint

@@ -26,7 +26,7 @@ from surgesim.reading.tree import (
     shown_path,
     with_entry,
 )
-from surgesim.scenario.references import Complaint, card_kinds
+from surgesim.scenario.references import Complaint, card_kinds, misspelt_sections
 
 ALTERNATIVES, WORST_OF, CLAIMS = "alternatives", "worst of", "claims"
 REMOVED = "removed"
@@ -250,6 +250,8 @@ def _slots(slots: Listing) -> list[Scalar]:
 def _no_slots(tree: Mapping, level: Level, file: str) -> Iterator[Problem]:
     """A problem for each name in a list of slots that is no slot."""
     arresters = tree.entries.get("arresters")
+    if arresters is None and "arresters" in misspelt_sections(tree):
+        return  # reported as an unknown key
     known = arresters.entries if isinstance(arresters, Mapping) else {}
     for item in _slots(level.change) if isinstance(level.change, Listing) else ():
         if item.text not in known:

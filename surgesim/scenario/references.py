@@ -6,11 +6,17 @@ in the same go as a misspelt key.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import typing
+from collections.abc import Container, Iterator
 
+from surgesim.catalogue.cards import Conductor
 from surgesim.catalogue.library import built_in
-from surgesim.reading.names import did_you_mean
-from surgesim.reading.tree import Mapping, Scalar, Tree, shorten
+from surgesim.reading.fields import keys_of
+from surgesim.reading.names import did_you_mean, nearest
+from surgesim.reading.tree import MOST_PROBLEMS, Mapping, Scalar, Tree, shorten
+from surgesim.scenario.schema import Scenario
+
+CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
 
 Complaint = tuple[tuple[str, ...], str, str]
 
@@ -21,6 +27,7 @@ _PLACES = {
     "arresters": ("at",),
     "equipment": ("at",),
 }
+_TERMINALS = {"bonds": ("from", "to"), "surges": ("into", "returns")}
 _CARDS = (
     ("cables", "type", ("cable", "textbook line"), "a cable"),
     ("bonds", "type", ("cable",), "a cable"),
@@ -47,15 +54,48 @@ def unknown_references(tree: Mapping) -> Iterator[Complaint]:
 
 
 def _unknown_places(tree: Mapping) -> Iterator[Complaint]:
+    """Each unknown place once, where it is first named, however many things name it."""
     places = tree.entries.get("places")
     if not isinstance(places, Mapping) or not places.entries:
         return  # reported as missing or empty
+    named: dict[str, list[tuple[str, ...]]] = {}
+    for path, place in _named_places(tree, places.entries):
+        if place not in places.entries:
+            named.setdefault(place, []).append(path)
+    for place, paths in named.items():
+        hint = did_you_mean(place, places.entries)
+        if len(paths) > 1:
+            hint = f"several things name it; {hint}".removesuffix("; ")
+        yield paths[0], f"no place {shorten(place)!r}", hint
+
+
+def _named_places(tree: Mapping, places: Container[str]) -> Iterator[tuple[tuple[str, ...], str]]:
     for section, keys in _PLACES.items():
         for key in keys:
             for name, place in _values(tree, section, key):
-                if place not in places.entries:
-                    hint = did_you_mean(place, places.entries)
-                    yield (section, name, key), f"no place {shorten(place)!r}", hint
+                yield (section, name, key), place
+    for section, keys in _TERMINALS.items():
+        for key in keys:
+            for name, text in _values(tree, section, key):
+                meant = place_meant(text, places)
+                if meant is not None:
+                    yield (section, name, key), meant
+
+
+def place_meant(text: str, places: Container[str]) -> str | None:
+    """The place that ``"array frame"`` means, if no way to divide it gives one that is known."""
+    spaces = [index for index, letter in enumerate(text) if letter == " "]
+    if any(text[:index] in places for index in spaces):
+        return None
+    return next((text[:index] for index in spaces if text[index + 1 :] in CONDUCTORS), None)
+
+
+def misspelt_sections(tree: Mapping) -> set[str]:
+    """Sections that the unknown keys at the top of a file were meant to be."""
+    keys = keys_of(Scenario)
+    unknown = [key for key in tree.entries if key not in keys]
+    near = [nearest(key, keys) for key in unknown[:MOST_PROBLEMS]]
+    return {section for section in near if section is not None}
 
 
 def card_kinds(tree: Mapping) -> dict[str, str]:

@@ -27,7 +27,7 @@ from surgesim.scenario.factors import (
     combinations,
     singly,
 )
-from surgesim.scenario.references import unknown_references
+from surgesim.scenario.references import misspelt_sections, unknown_references
 from surgesim.scenario.schema import Scenario
 
 MOST_CHOICES = 20_000
@@ -54,8 +54,11 @@ class Resolved:
             scenario = resolve(base, choice, file)
         except InputError as error:
             for problem in error.problems:
-                # the hint may list what another level has; the problem is the same
-                same = (problem.line, problem.column, problem.path, problem.message)
+                # The hint may list what another level has, the path name another thing that
+                # the same level sets: the problem is the same.
+                same = (problem.line, problem.column, problem.message, "")
+                if problem.message == MISSING:  # several keys may be missing at one spot
+                    same = (problem.line, problem.column, problem.message, problem.path)
                 self.failing.setdefault(same, (problem, []))[1].append(choice)
         else:
             self.groups.setdefault(fingerprint(scenario), (scenario, []))[1].append(choice)
@@ -123,7 +126,7 @@ def resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
         found = _with_cards(found)
         wrong = itertools.chain(wrong, complaints(found))
     else:
-        problems = _explain_additions(found, base, tree)
+        problems = _explain_additions(_of_themselves(found, tree), base, tree)
     located = (problem_at(tree, file, *complaint) for complaint in wrong)
     problems = distinct(itertools.chain(problems, located))
     if problems or not isinstance(found, Scenario):
@@ -151,6 +154,18 @@ def used_cards(scenario: Scenario) -> Iterator[str]:
     used += [slot.card for slot in scenario.arresters.values()]
     used += [surge.shape for surge in scenario.surges.values()]
     yield from dict.fromkeys(used)
+
+
+def _of_themselves(problems: list[Problem], tree: Mapping) -> list[Problem]:
+    """The problems that do not follow from a section's misspelt name."""
+    misspelt = misspelt_sections(tree)
+    varies = not misspelt.isdisjoint((ALTERNATIVES, WORST_OF))
+    return [
+        problem
+        for problem in problems
+        if problem.path.partition(".")[0] not in misspelt
+        and not (varies and problem.message == MISSING)
+    ]
 
 
 def _explain_additions(problems: list[Problem], base: Mapping, tree: Mapping) -> list[Problem]:

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import typing
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from surgesim.catalogue.cards import Cable as CableCard
-from surgesim.catalogue.cards import Conductor, TextbookLine
+from surgesim.catalogue.cards import TextbookLine
 from surgesim.reading.names import did_you_mean, known_names, nearest
 from surgesim.reading.tree import shorten
+from surgesim.scenario.references import CONDUCTORS, place_meant
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
 
-CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
+__all__ = ["CONDUCTORS", "LIVE", "POLES", "Terminal", "Terminals", "UnknownTerminal", "carried",
+           "ends_of", "split_reference"]  # fmt: skip
+
 POLES = ("plus", "minus")
 LIVE = ("plus", "minus", "l1", "l2", "l3", "n", "data a", "data b")
 
@@ -76,7 +78,9 @@ def split_reference(text: str, scenario: Scenario) -> Terminal:
     every = [f"{place} {name}" for place in scenario.places for name in ("pe", "frame")]
     near = nearest(text, [*every, REMOTE_EARTH])
     hint = f"did you mean {near!r}?" if near else ""
-    raise UnknownTerminal(f"{shorten(text)!r} names no terminal; {words}", hint=hint)
+    certain = place_meant(text, scenario.places) is None  # else the place is reported
+    message = f"{shorten(text)!r} names no terminal; {words}"
+    raise UnknownTerminal(message, hint=hint, certain=certain)
 
 
 def _nameable(scenario: Scenario, place: str) -> tuple[str, ...]:
@@ -135,6 +139,7 @@ def _is_known(cable: Cable, scenario: Scenario) -> bool:
         and cable.to in scenario.places
         and bool(cores)
         and set(cable.carries or ()) <= set(cores)
+        and (cable.laid_with is None or cable.laid_with in scenario.cables)
     )
 
 

@@ -57,7 +57,7 @@ def test_any_text(text: str) -> None:
     check(text)
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(data=st.data())
 def test_a_scenario_with_scraps_pasted_into_it(data: st.DataObject) -> None:
     text = SMALL
@@ -153,7 +153,7 @@ def change_and_read(name: str, draw: Draw, tree_of: TreeOf) -> None:
 
 
 @pytest.mark.parametrize("name", list(FILES))
-@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_a_scenario_with_nodes_changed(name: str, data: st.DataObject, tree_of: TreeOf) -> None:
     change_and_read(name, data.draw, tree_of)

@@ -135,7 +135,7 @@ NUMBERS = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(numbers=NUMBERS)
 def test_numbers_read_back_to_the_same_floats(numbers: dict[str, str]) -> None:
     (case,) = loads(TEXT.format(**numbers)).all_cases
