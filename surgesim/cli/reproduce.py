@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from surgesim.cli.ending import Command, closed_pipe_is_fine
+from surgesim.cli.ending import Command, closed_pipe_is_fine, echo_data
 from surgesim.cli.options import json_option, quiet_option, say, timeout_option, workers_option
 from surgesim.cli.progress import progress
 
@@ -77,7 +77,7 @@ def _reproduce(
 
 def _print(comparison: dict[str, Any], *, as_json: bool) -> None:
     if as_json:
-        click.echo(json.dumps(comparison, indent=1, ensure_ascii=False, allow_nan=False))
+        echo_data(json.dumps(comparison, indent=1, ensure_ascii=False, allow_nan=False) + "\n")
         return
     from surgesim.report.console import show
     from surgesim.report.reproduction import render
@@ -94,7 +94,8 @@ def _print_disclosures(record: RecordReader, *, as_json: bool) -> int:
     found = inconsistencies(record, render=as_text)
     with closed_pipe_is_fine():
         if as_json:
-            click.echo(json.dumps(record.manifest["disclosures"], indent=1, ensure_ascii=False))
+            disclosed = record.manifest["disclosures"]
+            echo_data(json.dumps(disclosed, indent=1, ensure_ascii=False) + "\n")
         else:
             show(render(record.manifest["disclosures"]))
     for words in found:

@@ -23,7 +23,7 @@ from surgesim.scenario.written import written
 from surgesim.studies.disclosures import disclosures
 from surgesim.studies.info import ClaimInfo
 from surgesim.studies.record_decks import DeckInputs, deck_text, inputs_of
-from surgesim.studies.record_json import canonical_json
+from surgesim.studies.record_json import canonical_json, only_shown
 from surgesim.studies.run import Result
 from surgesim.studies.study import claims_of
 from surgesim.studies.tables import to_json
@@ -109,7 +109,8 @@ class Recorder:
             "disclosures": disclosed,
             "parts": {name: part_entry(data) for name, data in sorted(encoded.items())},
         }
-        return {**encoded, MANIFEST: to_json(sealed(manifest)).encode("utf-8")}
+        # as it will be read: else the checksum would be of other texts
+        return {**encoded, MANIFEST: to_json(sealed(only_shown(manifest))).encode("utf-8")}
 
     def _inputs(self, case: Case) -> tuple[DeckInputs, ...]:
         return self._ran[case.id].inputs if case.id in self._ran else ()

@@ -50,17 +50,20 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         shown = shown_text(key)
         if shown in found:
             raise ValueError(f"key {_bounded(shown)!r} stands twice in the same place")
-        found[shown] = _printable(value)
+        # objects below have been through here already
+        found[shown] = value if isinstance(value, dict) else only_shown(value)
     return found
 
 
-def _printable(value: Any) -> Any:
-    """Texts of an object's values and of lists in them; objects have been seen to already."""
-    if isinstance(value, str):
-        return shown_text(value)
-    if isinstance(value, list):
-        return [_printable(item) for item in value]
-    return value
+def only_shown(data: Any) -> Any:
+    """Plain data with every text made one that only reads."""
+    if isinstance(data, str):
+        return shown_text(data)
+    if isinstance(data, list):
+        return [only_shown(item) for item in data]
+    if isinstance(data, dict):
+        return {shown_text(key): only_shown(value) for key, value in data.items()}
+    return data
 
 
 def shown_text(text: str) -> str:

@@ -85,6 +85,17 @@ def test_manifest_says_with_what_it_was_made_and_what_was_asked(tmp_path: Path) 
     assert run_command("reproduce", path, "--quiet").exit_code == 0
 
 
+def test_words_that_steer_a_screen_are_recorded_harmless(tmp_path: Path) -> None:
+    """And the record is whole: its checksum is of what is read."""
+    path = tmp_path / "words.record"
+    words = ("--set", "question=With \tor\u00a0without?\n", "--choose", "fitted=inverter")
+    assert run_command("run", SMALL, "--record", path, "--quiet", *words).exit_code == 0
+    assert manifest_of(parts_of(path))["asked"]["settings"] == {
+        "question": "With ?or\u00a0without?"
+    }
+    assert run_command("reproduce", path, "--quiet").exit_code == 0
+
+
 def test_equal_studies_make_equal_bytes(small: Made, tmp_path: Path) -> None:
     again = tmp_path / "again.record"
     run_command("compare", SMALL, "--record", again, "--quiet", "--workers", "1")
@@ -148,6 +159,17 @@ def test_a_folder_is_no_target(tmp_path: Path) -> None:
     result = run_command("compare", SMALL, "--record", tmp_path, "--overwrite", "--quiet")
     assert result.exit_code == 2
     assert "is a folder" in result.stderr
+
+
+def test_a_record_inside_the_folder_of_results_is_refused_before_the_run(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    result = run_command("compare", SMALL, "--out", out, "--record", out / "a.record", "--quiet")
+    assert result.exit_code == 2
+    assert "would lie in the folder of --out" in result.stderr
+    assert list(tmp_path.iterdir()) == []
+    beside = run_command("compare", SMALL, "--out", out, "--record", f"{out}.record", "--quiet")
+    assert beside.exit_code == 0
+    assert sorted(entry.name for entry in tmp_path.iterdir()) == ["out", "out.record"]
 
 
 def test_leaving_without_publishing_leaves_no_trace(tmp_path: Path) -> None:
