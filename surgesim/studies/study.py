@@ -23,6 +23,7 @@ from surgesim.studies.info import (
     StudyInfo,
     Unassessed,
 )
+from surgesim.studies.planned import axes_of
 from surgesim.studies.run import TIMEOUT, Result, case_info, measure, run
 from surgesim.studies.worst import Badness, Record, terminal_badness
 
@@ -76,7 +77,7 @@ def study_info(file: ScenarioFile, cases: Iterable[Case], options: str) -> Study
         name="ngspice", version=engine_version().version, options=options, surgesim=__version__
     )
     return described(
-        list(cases), file=file.file, engine=engine, axes=_axes(file), claims=claims_of(file)
+        list(cases), file=file.file, engine=engine, axes=axes_of(file), claims=claims_of(file)
     )
 
 
@@ -124,16 +125,6 @@ def claims_of(file: ScenarioFile) -> tuple[ClaimInfo, ...]:
         )
         for name, claim in file.claims.items()
     )
-
-
-def _axes(file: ScenarioFile) -> dict[str, AxisInfo]:
-    return {
-        factor.name: AxisInfo(
-            role="alternative" if factor.role == ALTERNATIVES else "worst of",
-            levels=tuple(level.name for level in factor.levels),
-        )
-        for factor in file.factors
-    }
 
 
 def _not_assessed(cases: Sequence[Case]) -> tuple[Unassessed, ...]:
