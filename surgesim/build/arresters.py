@@ -13,6 +13,7 @@ from dataclasses import replace
 
 from surgesim.build.parts import Parts, at, inductance, label_of
 from surgesim.catalogue.cards import TextbookLimiter, VaristorArrester
+from surgesim.errors import InputError
 from surgesim.network.elements import (
     Ammeter,
     AnyElement,
@@ -52,8 +53,14 @@ def cable_sides(scenario: Scenario) -> dict[str, str]:
 
 
 def arresters(scenario: Scenario) -> Iterator[Parts]:
-    """Each fitted slot with its leads and elements."""
+    """Each fitted slot with its leads and elements. Raises InputError for leads that cannot be."""
     for name, slot in scenario.arresters.items():
+        if slot.wiring == "V" and slot.leads.inductance <= V_COUPLING:
+            raise InputError.of(
+                f"is not more than the {1e6 * V_COUPLING:g} uH/m that couple the halves of a V",
+                path=f"arresters.{name}.leads.inductance",
+                hint="a lead has about 1 uH/m",
+            )
         yield _slot(name, slot, scenario)
 
 

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from surgesim.build.parts import Parts, at
+from surgesim.build.parts import Parts, at, label_of
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import TextbookLine
 from surgesim.errors import InputError
-from surgesim.network.elements import Line
-from surgesim.physics.bundle import packed_in_air, packed_in_duct, parallel_reduced
+from surgesim.network.elements import AnyElement, Line, Resistor
+from surgesim.physics.bundle import packed_in_air, packed_in_duct, parallel_reduced, transposed
 from surgesim.physics.conductors import (
     Conductor,
     LineConstants,
@@ -62,7 +62,7 @@ def cables(scenario: Scenario, band: Band, cable_side: dict[str, str]) -> Iterat
         elif cable.laid_with is None:
             companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
             route = {name: cable, **companions}
-            yield Parts((_route(route, scenario, band, cable_side),))
+            yield Parts(tuple(_route(route, scenario, band, cable_side)))
 
 
 def _textbook(name: str, cable: Cable, card: TextbookLine, cable_side: dict[str, str]) -> Line:
@@ -77,26 +77,44 @@ def _textbook(name: str, cable: Cable, card: TextbookLine, cable_side: dict[str,
 
 def _route(
     route: dict[str, Cable], scenario: Scenario, band: Band, cable_side: dict[str, str]
-) -> Line:
-    """The cables of one route as one line."""
+) -> Iterator[AnyElement]:
+    """The cables of one route as one line, half of each conductor's metal at either end.
+
+    The metal's resistance stands on the conductors themselves: among the modes it would be a
+    full matrix, and its diagonal alone makes equal poles unequal.
+    """
     host_name, host = next(iter(route.items()))
     constants, kept = route_constants(route, scenario, band)
-    near = [_end(core, route[core.cable], host.from_) for core in kept]
-    far = [_end(core, route[core.cable], host.to) for core in kept]
+    ohms = 0.5 * host.length * constants.resistance
+    group = "cable " + ", ".join(route)
+    inner: list[list[str]] = [[], []]
+    for core, ohm in zip(kept, ohms, strict=True):
+        for side, place in enumerate((host.from_, host.to)):
+            end = _end(core, route[core.cable], place)
+            outer = cable_side.get(end, end)
+            label = f"{label_of('cable', core.cable)}/{core.name} at {place}"
+            inner[side].append(label if ohm > 0 else outer)
+            if ohm > 0:
+                yield Resistor(name=label, a=outer, b=label, resistance=float(ohm), group=group)
+    yield _line(host_name, host, constants, inner, group)
+
+
+def _line(
+    name: str, host: Cable, constants: LineConstants, ends: list[list[str]], group: str
+) -> Line:
     modes = decompose(constants.inductance, constants.capacitance)
-    conductor = modal_diagonal(modes, np.diag(constants.resistance)) * host.length
     earth = modal_diagonal(modes, constants.return_resistance) * host.length
     relaxing = modal_diagonal(modes, constants.return_inductance) * host.length
     felt = (earth > NEGLIGIBLE * modes.impedance) & (relaxing > 0)
     return Line(
-        name=host_name,
-        group="cable " + ", ".join(route),
-        near=tuple(cable_side.get(end, end) for end in near),
-        far=tuple(cable_side.get(end, end) for end in far),
+        name=name,
+        group=group,
+        near=tuple(ends[0]),
+        far=tuple(ends[1]),
         voltage_modes=tuple(tuple(map(float, row)) for row in modes.voltage_modes),
         impedance=_floats(modes.impedance),
         delay=_floats(host.length / modes.velocity),
-        resistance=_floats(conductor),
+        resistance=(0.0,) * len(ends[0]),
         return_resistance=_floats(np.where(felt, earth, 0.0)),
         return_inductance=_floats(np.where(felt, relaxing, 0.0)),
     )
@@ -146,7 +164,16 @@ def route_constants(
     except ValueError as error:
         raise InputError.of(str(error), path=f"cables.{host_name}.laying") from None
     kept = [cores[group[0]] for group in groups]
-    return parallel_reduced(constants, groups), kept
+    joined = parallel_reduced(constants, groups)
+    return transposed(joined, _of_one_cable(kept)), kept
+
+
+def _of_one_cable(cores: list[Core]) -> list[list[int]]:
+    """The conductors that change places with each other along the route: those of one cable."""
+    members: dict[str, list[int]] = {}
+    for index, core in enumerate(cores):
+        members.setdefault(core.cable, []).append(index)
+    return list(members.values())
 
 
 def _require_buried(radius: float, depth: float) -> None:

@@ -14,7 +14,8 @@ from surgesim.physics.waveforms import Waveform
 class Network:
     """Circuit of one case, engine-neutral, with remote earth as its reference.
 
-    ``waveform`` is the surge, from which the engine takes its time windows.
+    ``waveform`` is the surge, from which the engine takes its time windows. ``notes`` are what
+    the builder has to say of this case alone.
     """
 
     title: str
@@ -23,6 +24,7 @@ class Network:
     terminals: tuple[TerminalProbe, ...] = ()
     arresters: tuple[ArresterProbe, ...] = ()
     earths: tuple[EarthProbe, ...] = ()
+    notes: tuple[str, ...] = ()
 
     @property
     def lines(self) -> tuple[Line, ...]:

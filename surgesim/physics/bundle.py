@@ -94,6 +94,48 @@ def parallel_reduced(constants: LineConstants, groups: Sequence[Sequence[int]]) 
     )
 
 
+def transposed(constants: LineConstants, groups: Sequence[Sequence[int]]) -> LineConstants:
+    """Constants of a line whose conductors of each of ``groups`` change places along it.
+
+    Cores twisted in a cable do, and so do strapped single cores over a length: none keeps the
+    side next to a neighbour. Every matrix is averaged over all places the group's members can
+    take; what stands in no group keeps its own.
+    """
+    own = [list(group) for group in groups]
+    blocks = own + [[k] for k in range(len(constants.resistance)) if not any(k in g for g in own)]
+    return LineConstants(
+        inductance=_averaged(constants.inductance, blocks),
+        capacitance=_averaged(constants.capacitance, blocks),
+        resistance=_mean(constants.resistance, blocks),
+        return_resistance=_averaged(constants.return_resistance, blocks),
+        return_inductance=_averaged(constants.return_inductance, blocks),
+    )
+
+
+def _averaged(matrix: Array, blocks: Sequence[list[int]]) -> Array:
+    """A symmetric matrix averaged over the permutations within each block."""
+    result = np.empty_like(matrix)
+    for rows in blocks:
+        for columns in blocks:
+            part = matrix[np.ix_(rows, columns)]
+            if rows is not columns:
+                result[np.ix_(rows, columns)] = part.mean()
+                continue
+            size, own = len(rows), float(np.trace(part))
+            between = (float(part.sum()) - own) / (size * (size - 1)) if size > 1 else 0.0
+            mixed = np.full((size, size), between)
+            np.fill_diagonal(mixed, own / size)
+            result[np.ix_(rows, columns)] = mixed
+    return result
+
+
+def _mean(values: Array, blocks: Sequence[list[int]]) -> Array:
+    result = np.empty_like(values)
+    for rows in blocks:
+        result[rows] = values[rows].mean()
+    return result
+
+
 def _lattice_site(k: int, row_length: int) -> tuple[float, float]:
     """Site ``k`` of a hexagonal lattice of pitch 1 walked to and fro in rows."""
     row, step = divmod(k, row_length)

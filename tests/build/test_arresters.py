@@ -12,8 +12,9 @@ from surgesim.build import build
 from surgesim.build.arresters import V_COUPLING, arresters, rating, varistor_law
 from surgesim.catalogue.cards import VaristorArrester
 from surgesim.catalogue.library import built_in
+from surgesim.errors import InputError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import AnyElement, Coupling, Inductor, Varistor
+from surgesim.network.elements import AnyElement, Coupling, Inductor, Resistor, Varistor
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.varistor import VaristorLaw
 from surgesim.scenario.schema import Scenario
@@ -169,7 +170,9 @@ def test_cables_end_before_the_v_and_everything_else_behind_it(
     twin_pole: Callable[[str], Scenario],
 ) -> None:
     network = build(twin_pole("V"))
-    ends = {node for line in network.lines for node in (*line.near, *line.far)}
+    ends = {
+        e.a for e in network.elements if isinstance(e, Resistor) and e.group.startswith("cable")
+    }
     assert {"house/plus/cable side", "house/minus/cable side"} <= ends
     assert not {"house/plus", "house/minus"} & ends
     (probe, *_) = network.terminals
@@ -270,3 +273,14 @@ def test_rating_of_class_two() -> None:
     held = rating(found)
     assert held.charge == pytest.approx(17.45e-6 * found.Imax.value, rel=1e-3)
     assert held.peak == found.Imax.value
+
+
+def test_a_v_needs_leads_longer_than_their_own_coupling(bench: MakeScenario, limiter: str) -> None:
+    slot = limiter.replace("wiring: tee", "wiring: V")
+    wired = bench(arrester=slot)
+    (name, arrester), *_ = wired.arresters.items()
+    leads = arrester.leads.model_copy(update={"inductance": V_COUPLING, "line": 0.5})
+    thin = arrester.model_copy(update={"leads": leads, "wiring": "V"})
+    with pytest.raises(InputError, match="couple the halves of a V") as caught:
+        list(arresters(wired.model_copy(update={"arresters": {name: thin}})))
+    assert caught.value.path == f"arresters.{name}.leads.inductance"

@@ -10,7 +10,7 @@ from surgesim.build.cables import Band, route_constants
 from surgesim.engine import simulate
 from surgesim.errors import InputError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Line
+from surgesim.network.elements import Line, Resistor
 from surgesim.physics.modes import surge_impedance
 from surgesim.scenario.file import loads
 from surgesim.scenario.schema import Scenario
@@ -54,11 +54,36 @@ def the_line(network: Network) -> Line:
     return line
 
 
+def ends(network: Network, line: Line) -> tuple[list[str], list[str]]:
+    """Where a line's conductors end, on the outer side of their metal's resistance."""
+    outer = {e.b: e.a for e in network.elements if isinstance(e, Resistor)}
+    return [outer[node] for node in line.near], [outer[node] for node in line.far]
+
+
 def test_conductors_end_at_their_places() -> None:
-    line = the_line(build(pair()))
-    assert line.near == ("roof/plus", "roof/minus")
-    assert line.far == ("house/plus", "house/minus")
+    network = build(pair())
+    line = the_line(network)
+    assert ends(network, line) == (["roof/plus", "roof/minus"], ["house/plus", "house/minus"])
     assert line.name == "pair"
+
+
+def test_half_of_each_conductors_metal_stands_at_either_end() -> None:
+    """3.39 mohm/m of the 6 mm2 card, 40 m; two runs in parallel have half of it."""
+    for count, ohm in (("", 0.5 * 40 * 3.39e-3), (", count: 2", 0.25 * 40 * 3.39e-3)):
+        network = build(pair(count))
+        line = the_line(network)
+        metal = [e for e in network.elements if isinstance(e, Resistor) and e.group == line.group]
+        assert [e.resistance for e in metal] == pytest.approx([ohm] * 4)
+        assert not any(line.resistance)
+
+
+def test_poles_of_a_cable_are_alike_beside_a_third_conductor() -> None:
+    """Strapped single cores keep no side: swapping the poles must change nothing."""
+    constants, _ = route_constants(dict(pair(extra=BOND).cables), pair(extra=BOND), BAND)
+    swap = [1, 0, 2]
+    for matrix in (constants.inductance, constants.capacitance, constants.return_resistance):
+        assert matrix[np.ix_(swap, swap)] == pytest.approx(matrix, rel=1e-12)
+    assert constants.inductance[0, 0] != pytest.approx(constants.inductance[2, 2], rel=1e-3)
 
 
 def test_delay_is_length_over_the_modes_speed() -> None:
@@ -88,15 +113,17 @@ def route_impedance(of: Scenario) -> np.ndarray:
 
 
 def test_runs_are_one_conductor_each_pole() -> None:
-    assert the_line(build(pair(", count: 4"))).near == ("roof/plus", "roof/minus")
+    network = build(pair(", count: 4"))
+    assert ends(network, the_line(network))[0] == ["roof/plus", "roof/minus"]
 
 
 BOND = "  bond: {from: roof, to: house, length: 40 m, type: copper 16 mm2, laid with: pair}\n"
 
 
 def test_companions_are_one_line_of_all_their_conductors() -> None:
-    line = the_line(build(pair(extra=BOND)))
-    assert line.near == ("roof/plus", "roof/minus", "roof/pe")
+    network = build(pair(extra=BOND))
+    line = the_line(network)
+    assert ends(network, line)[0] == ["roof/plus", "roof/minus", "roof/pe"]
     assert line.group == "cable pair, bond"
     # coupled: on its own line the bond would have one mode to itself and no part in another
     assert np.count_nonzero(np.abs(line.modes[2]) > 1e-3) == 2
@@ -121,8 +148,9 @@ def test_a_cable_described_from_its_other_end_gives_the_same_peaks() -> None:
 def test_carries_leaves_cores_out() -> None:
     route = "from: roof, to: house, length: 40 m, laying: in air 1 m high"
     feed = f"  feed: {{{route}, type: 5x6 mm2, carries: [pe]}}\n"
-    lines = {line.name: line for line in build(pair(extra=feed)).lines}
-    assert lines["feed"].near == ("roof/pe",)
+    network = build(pair(extra=feed))
+    lines = {line.name: line for line in network.lines}
+    assert ends(network, lines["feed"])[0] == ["roof/pe"]
 
 
 def test_front_meets_the_earths_resistance_and_the_tail_its_inductance() -> None:
