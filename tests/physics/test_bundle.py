@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -14,6 +15,7 @@ from surgesim.physics.bundle import (
     packed_in_air,
     packed_in_duct,
     parallel_reduced,
+    transposed,
 )
 from surgesim.physics.conductors import Conductor, LineConstants, aerial_constants, duct_constants
 from surgesim.physics.modes import surge_impedance
@@ -179,3 +181,21 @@ def test_every_conductor_must_be_in_exactly_one_group(groups: list[list[int]]) -
     line = over_metal([bare(0.0, 1.0, 1e-3), bare(0.1, 1.0, 1e-3)], [0.0, 0.0])
     with pytest.raises(ValueError, match="exactly one group"):
         parallel_reduced(line, groups)
+
+
+def test_transposed_is_the_mean_over_all_orders_of_a_group() -> None:
+    """By its definition: every order of the group's members, averaged; the rest stays."""
+    spots = [(0.0, 1.0), (7e-3, 1.0), (15e-3, 1.004), (40e-3, 1.02)]
+    wires = [
+        Conductor(x=x, y=y, radius=1e-3, outer_radius=3e-3, permittivity=2.5) for x, y in spots
+    ]
+    given_ = aerial_constants(
+        wires, soil=100.0, front_frequency=3e5, tail_frequency=1e3, resistance=[1.0, 2.0, 3.0, 4.0]
+    )
+    found = transposed(given_, [[0, 1, 2]])
+    orders = [[*order, 3] for order in itertools.permutations(range(3))]
+    for name in ("inductance", "capacitance", "return_resistance", "return_inductance"):
+        matrix = getattr(given_, name)
+        mean = np.mean([matrix[np.ix_(order, order)] for order in orders], axis=0)
+        np.testing.assert_allclose(getattr(found, name), mean, rtol=1e-12)
+    np.testing.assert_allclose(found.resistance, [2.0, 2.0, 2.0, 4.0])
