@@ -20,6 +20,7 @@ from surgesim.reading.names import did_you_mean, nearest
 from surgesim.reading.tree import Listing, Mapping, Tree, shorten
 
 MISSING = "is missing"
+EMPTY = "is empty"
 
 Path = tuple[str | int, ...]
 
@@ -72,7 +73,7 @@ _PLAIN = {
     "model_type": "expected keys below it",
     "dict_type": "expected keys below it",
     "tuple_type": "expected a list",
-    "too_short": "is empty",
+    "too_short": EMPTY,
     "too_long": "has too many values",
     "string_too_short": "says too little",
 }

@@ -7,7 +7,7 @@ from typing import TypeVar
 from pydantic import ValidationError
 
 from surgesim.errors import Problem
-from surgesim.reading.faults import Fault, fault_of
+from surgesim.reading.faults import EMPTY, Fault, fault_of
 from surgesim.reading.form import Form
 from surgesim.reading.tree import MOST_PROBLEMS, Tree, distinct, plain, shown_path, spot_of
 
@@ -27,9 +27,19 @@ def check(model: type[Form_], tree: Tree, file: str) -> Form_ | list[Problem]:
 
 
 def _told(faults: list[Fault]) -> list[Fault]:
-    """The faults without the keys that are missing only because they are misspelt."""
+    """The faults without those that follow from another one.
+
+    A key that is missing only because it is misspelt, a list that is empty only because what
+    is in it is wrong.
+    """
     meant = {fault.meant for fault in faults}
-    return [fault for fault in faults if not (fault.is_missing and fault.path in meant)]
+    above = {fault.path[:end] for fault in faults for end in range(len(fault.path))}
+    return [
+        fault
+        for fault in faults
+        if not (fault.is_missing and fault.path in meant)
+        and not (fault.message == EMPTY and fault.path in above)
+    ]
 
 
 def problem_at(tree: Tree, file: str, path: Path, message: str, hint: str) -> Problem:

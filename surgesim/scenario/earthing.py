@@ -14,6 +14,8 @@ MOST_SHOWN = 4
 def no_path_to_earth(scenario: Scenario, terminals: Terminals) -> Iterator[Complaint]:
     """One complaint that names the terminals without a path to earth, if there are any."""
     for surge in scenario.surges.values():
+        if not _is_led(surge, terminals):
+            continue  # reported where surges are checked
         joined = _Joined()
         for first, second in _conducting(scenario, terminals, surge):
             joined.join(first, second)
@@ -47,6 +49,10 @@ def _conducting(
         yield from _found(terminals, bond.from_, bond.to)
     if surge.channel is not None or surge.source_impedance is not None:
         yield from _found(terminals, surge.into, surge.returns)
+
+
+def _is_led(surge: Surge, terminals: Terminals) -> bool:
+    return bool(list(_found(terminals, surge.into, surge.returns)))
 
 
 def _found(terminals: Terminals, a: str, b: str) -> Iterator[tuple[Terminal, Terminal]]:

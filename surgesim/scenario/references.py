@@ -17,17 +17,18 @@ from surgesim.reading.tree import MOST_PROBLEMS, Mapping, Scalar, Tree, shorten
 from surgesim.scenario.schema import Scenario
 
 CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
+CARD_KINDS = ("varistor arrester", "textbook limiter", "cable", "textbook line", "surge shape")
 
 Complaint = tuple[tuple[str, ...], str, str]
 
-_PLACES = {
+_PLACES: dict[str, tuple[str, ...]] = {
     "cables": ("from", "to"),
     "earths": ("at",),
     "supply": ("at",),
     "arresters": ("at",),
     "equipment": ("at",),
 }
-_TERMINALS = {"bonds": ("from", "to"), "surges": ("into", "returns")}
+_TERMINALS: dict[str, tuple[str, ...]] = {"bonds": ("from", "to"), "surges": ("into", "returns")}
 _CARDS = (
     ("cables", "type", ("cable", "textbook line"), "a cable"),
     ("bonds", "type", ("cable",), "a cable"),
@@ -40,6 +41,8 @@ def unknown_references(tree: Mapping) -> Iterator[Complaint]:
     """Every reference to a place or card that is not there, or to a card of another kind."""
     yield from _unknown_places(tree)
     kinds = card_kinds(tree)
+    if "cards" in misspelt_sections(tree):
+        return
     for section, key, wanted, words in _CARDS:
         seen = set()
         for name, card in _values(tree, section, key):
@@ -58,36 +61,43 @@ def _unknown_places(tree: Mapping) -> Iterator[Complaint]:
     places = tree.entries.get("places")
     if not isinstance(places, Mapping) or not places.entries:
         return  # reported as missing or empty
+    known = places.entries
     named: dict[str, list[tuple[str, ...]]] = {}
-    for path, place in _named_places(tree, places.entries):
-        if place not in places.entries:
+    for path, place in _values_of(tree, _PLACES):
+        if place not in known:
             named.setdefault(place, []).append(path)
+    for path, text in _values_of(tree, _TERMINALS):
+        meant = place_meant(text, known, unknown=set(named))
+        if meant is not None:
+            named.setdefault(meant, []).append(path)
     for place, paths in named.items():
-        hint = did_you_mean(place, places.entries)
+        hint = did_you_mean(place, known)
         if len(paths) > 1:
             hint = f"several things name it; {hint}".removesuffix("; ")
         yield paths[0], f"no place {shorten(place)!r}", hint
 
 
-def _named_places(tree: Mapping, places: Container[str]) -> Iterator[tuple[tuple[str, ...], str]]:
-    for section, keys in _PLACES.items():
-        for key in keys:
-            for name, place in _values(tree, section, key):
-                yield (section, name, key), place
-    for section, keys in _TERMINALS.items():
-        for key in keys:
-            for name, text in _values(tree, section, key):
-                meant = place_meant(text, places)
-                if meant is not None:
-                    yield (section, name, key), meant
+def place_meant(text: str, known: Container[str], *, unknown: Container[str]) -> str | None:
+    """The unknown place that ``"array frame"`` means; None if it can mean a known one.
 
-
-def place_meant(text: str, places: Container[str]) -> str | None:
-    """The place that ``"array frame"`` means, if no way to divide it gives one that is known."""
+    It is one that other things name too, or whatever stands before a conductor.
+    """
     spaces = [index for index, letter in enumerate(text) if letter == " "]
-    if any(text[:index] in places for index in spaces):
+    if any(text[:index] in known for index in spaces):
         return None
-    return next((text[:index] for index in spaces if text[index + 1 :] in CONDUCTORS), None)
+    for index in spaces:
+        if text[:index] in unknown or text[index + 1 :] in CONDUCTORS:
+            return text[:index]
+    return None
+
+
+def _values_of(
+    tree: Mapping, keys: dict[str, tuple[str, ...]]
+) -> Iterator[tuple[tuple[str, ...], str]]:
+    for section, names in keys.items():
+        for key in names:
+            for thing, text in _values(tree, section, key):
+                yield (section, thing, key), text
 
 
 def misspelt_sections(tree: Mapping) -> set[str]:
@@ -105,7 +115,8 @@ def card_kinds(tree: Mapping) -> dict[str, str]:
     if isinstance(own, Mapping):
         for name, card in own.entries.items():
             kind = card.entries.get("kind") if isinstance(card, Mapping) else None
-            kinds[name] = kind.text if isinstance(kind, Scalar) else ""
+            text = kind.text if isinstance(kind, Scalar) else ""
+            kinds[name] = text if text in CARD_KINDS else ""
     return kinds
 
 

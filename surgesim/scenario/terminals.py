@@ -78,9 +78,18 @@ def split_reference(text: str, scenario: Scenario) -> Terminal:
     every = [f"{place} {name}" for place in scenario.places for name in ("pe", "frame")]
     near = nearest(text, [*every, REMOTE_EARTH])
     hint = f"did you mean {near!r}?" if near else ""
-    certain = place_meant(text, scenario.places) is None  # else the place is reported
+    # A place that is not known is reported by itself.
+    certain = place_meant(text, scenario.places, unknown=_places_named(scenario)) is None
     message = f"{shorten(text)!r} names no terminal; {words}"
     raise UnknownTerminal(message, hint=hint, certain=certain)
+
+
+def _places_named(scenario: Scenario) -> set[str]:
+    """The places that things say they are at, known or not."""
+    places = {end for cable in scenario.cables.values() for end in (cable.from_, cable.to)}
+    for things in (scenario.earths, scenario.supply, scenario.arresters, scenario.equipment):
+        places |= {thing.at for thing in things.values()}
+    return places
 
 
 def _nameable(scenario: Scenario, place: str) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from typing import Annotated
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from surgesim.reading.form import Form
@@ -133,6 +133,7 @@ def test_the_unit_that_reads_best(value: float, dimension: Dimension, text: str)
     [(d, unit) for d in LINEAR if d is not FLASH_DENSITY for unit in d.units],
     ids=lambda x: x.name if isinstance(x, Dimension) else x,
 )
+@settings(max_examples=25)
 @given(number=st.floats(1e-6, 1e6))
 def test_pint_agrees(dimension: Dimension, unit: str, number: float) -> None:
     theirs = UNITS.Quantity(number, spelt(unit)).to(SI[dimension.name]).magnitude

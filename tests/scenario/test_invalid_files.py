@@ -33,18 +33,10 @@ def test_one_fault_is_one_message(path: Path) -> None:
     with pytest.raises(InputError) as caught:
         load(path)
     assert [told(problem) for problem in caught.value.problems] == [first.removeprefix(EXPECT)]
-
-
-@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
-def test_the_message_names_the_file_and_fits_a_screen(path: Path) -> None:
-    with pytest.raises(InputError) as caught:
-        load(path)
-    problem = caught.value.problems[0]
-    assert problem.file == str(path)
-    assert str(problem).startswith(str(path))
-    shown = str(problem).removeprefix(str(path))
-    assert len(shown) < 400
-    assert shown.isprintable()
+    assert caught.value.problems[0].file == str(path)
+    # it fits a screen, on one line
+    assert len(first) < 400
+    assert first.isprintable()
 
 
 def test_there_are_files() -> None:
