@@ -46,7 +46,10 @@ def spawn() -> Spawn:
     """The same as ``python -m surgesim`` in a process of its own."""
 
     def call(
-        *words: object, cwd: Path | None = None, env: Mapping[str, str] | None = None
+        *words: object,
+        cwd: Path | None = None,
+        env: Mapping[str, str] | None = None,
+        timeout: float = 120.0,
     ) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
             [sys.executable, "-m", "surgesim", *map(str, words)],
@@ -56,7 +59,7 @@ def spawn() -> Spawn:
             text=True,
             encoding="utf-8",
             check=False,
-            timeout=120,
+            timeout=timeout,
         )
 
     return call

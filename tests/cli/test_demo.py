@@ -14,7 +14,7 @@ Spawn = Callable[..., "subprocess.CompletedProcess[str]"]
 
 @pytest.mark.slow
 def test_make_demos_command(dairy: Path, tmp_path: Path, spawn: Spawn) -> None:
-    answer = spawn("compare", dairy, "--out", tmp_path / "out", "--overwrite")
+    answer = spawn("compare", dairy, "--out", tmp_path / "out", "--overwrite", timeout=1200)
     assert answer.returncode == 0, answer.stderr
     findings = json.loads((tmp_path / "out" / "findings.json").read_text(encoding="utf-8"))
     assert findings["failures"] == []
