@@ -60,7 +60,7 @@ _DECIDE_LINES = ("site", "cables", "surges", "polarity", "cards")
 def disclosures(
     scenarios: Sequence[Scenario], runs: Iterable[DeckInputs], findings: Mapping[str, Any]
 ) -> Data:
-    """The section of a study. ``runs`` are the inputs of every deck that gave a result."""
+    """The section of a study: of the ``scenarios`` that gave a result, and of their ``runs``."""
     listed = {name: _distinct(section, scenarios) for name, section in SECTIONS.items()}
     return {
         **listed,

@@ -95,8 +95,9 @@ class Recorder:
     ) -> dict[str, bytes]:
         """Every member of the record by name, the manifest among them."""
         cases = file.cases(chosen=dict(asked.chosen))
-        runs = [run for case in cases for run in self._inputs(case)]
-        disclosed = disclosures([case.scenario for case in cases], runs, findings)
+        ran = [case for case in cases if case.id in self._ran]
+        runs = [inputs for case in ran for inputs in self._ran[case.id].inputs]
+        disclosed = disclosures([case.scenario for case in ran], runs, findings)
         parts = {FINDINGS: to_json(findings), DISCLOSURES: render(disclosed)}
         for case in cases:
             parts[scenario_part(case.id)] = written(case.scenario)
@@ -111,9 +112,6 @@ class Recorder:
         }
         # as it will be read: else the checksum would be of other texts
         return {**encoded, MANIFEST: to_json(sealed(only_shown(manifest))).encode("utf-8")}
-
-    def _inputs(self, case: Case) -> tuple[DeckInputs, ...]:
-        return self._ran[case.id].inputs if case.id in self._ran else ()
 
     def _decks(self, case: Case) -> tuple[str, ...]:
         return self._ran[case.id].decks if case.id in self._ran else ()

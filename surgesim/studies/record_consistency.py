@@ -125,9 +125,10 @@ def _composed(record: RecordReader, keys: Sequence[str]) -> Iterator[str]:
 
 
 def _disclosures(record: RecordReader, render: Render) -> Iterator[str]:
+    ran = [recorded for recorded in record.cases if recorded.inputs]
     again = disclosures(
-        [recorded.case.scenario for recorded in record.cases],
-        [inputs for recorded in record.cases for inputs in recorded.inputs],
+        [recorded.case.scenario for recorded in ran],
+        [inputs for recorded in ran for inputs in recorded.inputs],
         record.findings,
     )
     for key, value in again.items():

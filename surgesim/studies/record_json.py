@@ -90,7 +90,7 @@ def _no_number(text: str) -> float:
     raise ValueError(f"{text} is not a number")
 
 
-def require_schema(data: Any, schema: Mapping[str, Any], *, file: str) -> None:
+def require_schema(data: Any, schema: Mapping[str, Any], *, file: str, hint: str = "") -> None:
     """Raise InputError, naming the place, unless ``data`` obeys a JSON Schema of ours."""
     from jsonschema import Draft202012Validator
 
@@ -99,7 +99,8 @@ def require_schema(data: Any, schema: Mapping[str, Any], *, file: str) -> None:
         place = _bounded(error.json_path.removeprefix("$").lstrip("."))
         rule = f"{error.validator}: {json.dumps(error.validator_value, ensure_ascii=False)}"
         words = "is not as its schema asks" if error.validator == "anyOf" else _bounded(rule)
-        raise InputError.of(f"does not obey its schema: {words}", file=file, path=place)
+        message = f"does not obey its schema: {words}"
+        raise InputError.of(message, file=file, path=place, hint=hint)
 
 
 @cache

@@ -22,6 +22,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO, Self
 
+from surgesim import __version__
 from surgesim.errors import InputError, Problem
 from surgesim.findings.schema import schema as findings_schema
 from surgesim.reading.tree import MOST_BYTES, parse_tree, shorten
@@ -147,7 +148,10 @@ class RecordReader:
         self._check_parts()
         data = self.part(FINDINGS)
         self.findings = parse_json(data, file=self.part_name(FINDINGS))
-        require_schema(self.findings, findings_schema(), file=self.part_name(FINDINGS))
+        made = self.manifest["made_with"]["surgesim"]
+        hint = f"it was made with surgesim {shorten(made)}" if made != __version__ else ""
+        name = self.part_name(FINDINGS)
+        require_schema(self.findings, findings_schema(), file=name, hint=hint)
         self.cases = tuple(self._case(entry) for entry in self.manifest["cases"])
 
     def _manifest(self) -> dict[str, Any]:

@@ -6,6 +6,7 @@ never run; the recorded findings are compared as numbers and never believed.
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
@@ -13,7 +14,7 @@ from typing import Any, Literal
 from surgesim import __version__
 from surgesim.build import build
 from surgesim.engine import engine_version, map_networks
-from surgesim.errors import InputError, SurgesimError
+from surgesim.errors import EngineMissing, InputError, SurgesimError
 from surgesim.network.circuit import Network
 from surgesim.network.waveforms import Waveforms
 from surgesim.reading.names import did_you_mean
@@ -111,8 +112,16 @@ def _chosen(record: RecordReader, only: Sequence[str]) -> list[RecordedCase]:
 
 
 def _engine_record(engine: Engine) -> EngineRecord:
-    """What is run with; raises EngineMissing where ngspice is wanted and not there."""
-    version = engine_version().version if engine == "ngspice" else __version__
+    """What is run with. Raises EngineMissing where that is not there."""
+    if engine == "ngspice":
+        version = engine_version().version
+    else:
+        version = __version__
+        try:
+            importlib.import_module("surgesim.oracle")
+        except ImportError as error:
+            words = f"the second solver cannot be loaded: {error}"
+            raise EngineMissing(words, hint="install surgesim again, with all it needs") from error
     return EngineRecord(name=engine, version=version, options="", surgesim=__version__)
 
 
@@ -171,17 +180,17 @@ class _Work:
     def add(self, result: Result) -> None:
         """Compare the decks and the findings of one case."""
         case = result.case
-        network = result.network or build(case.scenario)
-        self._compare_decks(case, network)
-        if _runs(result) not in ([], [_plan(inputs) for inputs in self.recorded[case.id].inputs]):
-            self.otherwise.append(case.id)
         try:
+            self._compare_decks(case, result.network or build(case.scenario))
             found = measure(result).as_json()
         except InputError:
+            # a case that cannot even be built was never run
             raise
         except SurgesimError as error:
             self._without_result(case, error)
             return
+        if _runs(result) not in ([], [_plan(inputs) for inputs in self.recorded[case.id].inputs]):
+            self.otherwise.append(case.id)
         self.records.append(found)
         if case.id in self.claimed:
             claimed = self.claimed[case.id]
@@ -282,7 +291,6 @@ def _about(record: RecordReader) -> dict[str, Any]:
         "made_with": record.manifest["made_with"],
         "asked": record.manifest["asked"],
         "cases": len(record.cases),
-        "retries": sum(bool(recorded.retries) for recorded in record.cases),
     }
 
 
@@ -302,6 +310,8 @@ def _remarks(record: RecordReader, engine: Engine, whole: bool) -> Iterator[str]
             f"The record was made with ngspice {made['engine']['version']}, this is"
             f" {engine_version().version}."
         )
+    if noted := sum(bool(recorded.retries) for recorded in record.cases):
+        yield f"{noted} of the recorded cases carry notes of their runs, which the manifest has."
     if not whole:
         yield "Not every case was run: alternatives and claims were not compared."
 

@@ -444,6 +444,15 @@ def test_findings_that_are_none_are_refused(small: Made) -> None:
     assert "findings.json: cases[0]: does not obey its schema" in refusal(path)
 
 
+def test_findings_of_another_version_are_refused_with_the_version(small: Made) -> None:
+    parts = of_version(small.parts, "9.9.9")
+    findings = {**json.loads(parts["findings.json"]), "new": 1}
+    parts["findings.json"] = json.dumps(findings).encode()
+    said = refusal(small.copy(resealed(parts)))
+    assert "does not obey its schema" in said
+    assert "it was made with surgesim 9.9.9" in said
+
+
 def test_what_steers_a_screen_is_not_printed(small: Made) -> None:
     def change(findings: dict[str, Any]) -> None:
         findings["cautions"].append("\x1b]0;owned\x07\u202e")

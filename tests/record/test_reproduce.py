@@ -14,7 +14,7 @@ import pytest
 
 from surgesim.engine import version
 from surgesim.studies.reproduce import SCHEMA
-from tests.record.records import SMALL, Made, Parts, manifest_of, parts_of, resealed, run_command
+from tests.record.records import SMALL, Made, Parts, manifest_of, resealed, run_command
 
 ROOT = Path(__file__).resolve().parents[2]
 Change = Callable[[dict[str, Any]], None]
@@ -111,14 +111,28 @@ def test_the_second_solver_needs_no_engine(
     assert any(case["largest_difference"]["difference_percent"] != 0.0 for case in found["cases"])
 
 
-def test_an_engine_that_fails_ends_with_three(
-    small: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+def test_a_second_solver_that_is_not_there_ends_with_three(
+    small: Made, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    script = tmp_path / "ngspice"
+    monkeypatch.setitem(sys.modules, "surgesim.oracle", None)
+    result = run_command("reproduce", small.path, "--engine", "oracle", "--quiet")
+    assert result.exit_code == 3
+    assert "the second solver cannot be loaded" in result.stderr
+
+
+def dead_engine(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An engine that says its version and nothing else."""
+    script = folder / "ngspice"
     says = "** ngspice-39 : Circuit level simulation program"
     script.write_text(f'#!/bin/sh\nif [ "$1" = --version ]; then echo "{says}"; fi\nexit 1\n')
     script.chmod(0o755)
     monkeypatch.setenv(version.VARIABLE, str(script))
+
+
+def test_an_engine_that_fails_ends_with_three(
+    small: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    dead_engine(tmp_path, monkeypatch)
     found = comparison(small.path, code=3)
     assert {case["status"] for case in found["cases"]} == {"no result"}
     assert all("no usable result" in case["reason"] for case in found["cases"])
@@ -429,18 +443,43 @@ def test_a_claim_that_is_not_met_ends_with_one(tmp_path: Path) -> None:
     assert {case["status"] for case in found["cases"]} == {"reproduced"}
 
 
-def test_a_recorded_failure_that_now_has_a_result_is_told(small: Made) -> None:
-    def failed(findings: dict[str, Any]) -> None:
-        case = findings["cases"].pop(0)
-        entry = {"id": case["id"], "axes": case["axes"], "surge": case["surge"]}
-        findings["failures"] = [{**entry, "error": "no usable result", "try": ""}]
-
-    parts = parts_of(small.forged(failed))
+def without_result(small: Made) -> Path:
+    """The record with its first case among the failures."""
+    parts = small.parts
+    findings = json.loads(parts["findings.json"])
+    case = findings["cases"].pop(0)
+    entry = {"id": case["id"], "axes": case["axes"], "surge": case["surge"]}
+    findings["failures"] = [{**entry, "error": "no usable result", "try": ""}]
+    parts["findings.json"] = json.dumps(findings).encode()
     for window in ("front", "tail"):
         del parts[f"cases/c0001/{window}.cir"]
     cases = manifest_of(parts)["cases"]
     cases[0].update(front=None, tail=None)
-    found = comparison(small.copy(resealed(parts, cases=cases)), code=1)
+    return small.copy(resealed(parts, cases=cases))
+
+
+def test_a_recorded_failure_that_fails_here_too_is_reproduced(
+    small: Made, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """With an engine that gives no result at all: only the results that were had are missed."""
+    path = without_result(small)
+    dead_engine(tmp_path, monkeypatch)
+    found = comparison(path, "--case", "c0001", code=1)
+    (case,) = found["cases"]
+    assert case["status"] == "reproduced"
+    assert "no usable result" in case["reason"]
+
+
+def test_a_claimed_result_of_what_cannot_be_built_is_bad_input(small: Made) -> None:
+    name = "cases/c0002/scenario.yaml"
+    was, now = "in air 50 cm high", "plastic duct 8 mm wide 70 cm deep"
+    result = run_command("reproduce", small.copy(replaced(small.parts, name, was, now)), "--quiet")
+    assert result.exit_code == 2
+    assert "duct" in result.stderr
+
+
+def test_a_recorded_failure_that_now_has_a_result_is_told(small: Made) -> None:
+    found = comparison(without_result(small), code=1)
     assert only(found, "c0001")["reason"] == (
         "the record has no result of this case; here it has one"
     )
