@@ -25,7 +25,7 @@ VERDICT_STYLES = {
 }
 
 
-def console(stream: TextIO | None = None, *, width: int | None = None) -> Console:
+def console(stream: TextIO | None, *, width: int | None = None) -> Console:
     """A console on ``stream`` (standard output when None).
 
     Plain, 80 columns wide text unless the stream is a terminal. NO_COLOR set to anything means
@@ -51,7 +51,7 @@ def console(stream: TextIO | None = None, *, width: int | None = None) -> Consol
 def show(renderable: RenderableType) -> None:
     """Print on standard output: as a terminal shows it, or piped as plain lines."""
     if sys.stdout.isatty():
-        console().print(renderable)
+        console(None).print(renderable)
         return
     encoding = sys.stdout.encoding or "ascii"
     sys.stdout.write(text(renderable, encoding=encoding))

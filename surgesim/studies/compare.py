@@ -23,7 +23,7 @@ NO_VERDICT = "not assessed"
 
 
 def compose(
-    study: StudyInfo, cases: Iterable[Record], failures: Iterable[Failure] = ()
+    study: StudyInfo, cases: Iterable[Record], *, failures: Iterable[Failure] = ()
 ) -> Findings:
     """The findings object of a study, cases in order of their ids whatever order they came in."""
     done = sorted(cases, key=lambda case: _by_number(case["id"]))

@@ -118,7 +118,7 @@ def _composed(record: RecordReader, keys: Sequence[str]) -> Iterator[str]:
         for entry in findings["failures"]
     ]
     study = study_of(record, [recorded.case for recorded in record.cases], engine)
-    again = compose(study, findings["cases"], failures)
+    again = compose(study, findings["cases"], failures=failures)
     for key in keys:
         if not same_data(again[key], findings[key], within=EXACT):
             yield f"{FINDINGS}: {key!r} does not follow from its own cases and scenarios"

@@ -70,7 +70,7 @@ def reproduce(
         if watch is not None:
             watch(number)
     study = study_of(record, [recorded.case for recorded in chosen], solver)
-    found = compose(study, work.records, work.failures)
+    found = compose(study, work.records, failures=work.failures)
     whole = len(chosen) == len(record.cases)
     cases = sorted(work.compared, key=lambda case: (len(case["id"]), case["id"]))
     comparison: Comparison = {

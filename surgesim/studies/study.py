@@ -62,7 +62,7 @@ def study(
             watch(result, record, finished)
     # of the first case that has a result, whichever finished first
     first = next((options[case.id] for case in cases if case.id in options), "")
-    return compose(study_info(file, cases, first), records, failures)
+    return compose(study_info(file, cases, first), records, failures=failures)
 
 
 def failure(case: Case, error: SurgesimError) -> Failure:

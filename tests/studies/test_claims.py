@@ -85,9 +85,9 @@ def test_a_case_without_a_result_is_not_met(made: Any) -> None:
     study = made.study(alternatives={"fitted": ["none", "both"]}, claims=[claim(fitted="both")])
     both, none = {"fitted": "both"}, {"fitted": "none"}
     cases = [made.case(1, both, made.terminal(1e3))]
-    assert not compose(study, cases, [made.failure(2, both)])["claims"][0]["met"]
-    assert not compose(study, [], [made.failure(2, both)])["claims"][0]["met"]
-    assert compose(study, cases, [made.failure(2, none)])["claims"][0]["met"]
+    assert not compose(study, cases, failures=[made.failure(2, both)])["claims"][0]["met"]
+    assert not compose(study, [], failures=[made.failure(2, both)])["claims"][0]["met"]
+    assert compose(study, cases, failures=[made.failure(2, none)])["claims"][0]["met"]
 
 
 def test_a_claim_of_what_was_not_run_is_said_to_be_unchecked(made: Any) -> None:

@@ -43,7 +43,7 @@ def test_schema_holds_with_failures_and_claims_too(made: Any) -> None:
     found = compose(
         study,
         [made.case(1, {"fitted": "none"}, made.terminal(0.0), made.terminal(None))],
-        [made.failure(2, {"fitted": "both"})],
+        failures=[made.failure(2, {"fitted": "both"})],
     )
     Draft202012Validator(schema()).validate(json.loads(json.dumps(found, allow_nan=False)))
 
@@ -163,7 +163,7 @@ def test_the_worst_element_by_verdict_then_share(made: Any) -> None:
 def test_a_failed_case_takes_the_verdict_away(made: Any) -> None:
     study = made.study(alternatives={"fitted": ["none", "both"]}, worst_of={"rods": ["wet", "dry"]})
     wet, dry = ({"fitted": "both", "rods": rods} for rods in ("wet", "dry"))
-    found = compose(study, [made.case(1, wet, made.terminal(1e3))], [made.failure(2, dry)])
+    found = compose(study, [made.case(1, wet, made.terminal(1e3))], failures=[made.failure(2, dry)])
     (both,) = found["summary"]
     # the case that failed could have been the worst
     assert (both["verdict"], both["failed_cases"]) == ("not assessed", 1)
@@ -185,7 +185,7 @@ def test_a_failed_case_makes_nothing_better(
 ) -> None:
     study = made.study(worst_of={"rods": ["wet", "dry"]})
     case = made.case(1, {"rods": "wet"}, made.terminal(**terminal))
-    found = compose(study, [case], [made.failure(2, {"rods": "dry"})])
+    found = compose(study, [case], failures=[made.failure(2, {"rods": "dry"})])
     assert found["summary"][0]["verdict"] == verdict
 
 
@@ -194,7 +194,7 @@ def test_an_alternative_all_of_whose_cases_failed_is_still_listed(made: Any) -> 
     found = compose(
         study,
         [made.case(1, {"fitted": "none"}, made.terminal(1e3))],
-        [made.failure(2, {"fitted": "both"})],
+        failures=[made.failure(2, {"fitted": "both"})],
     )
     both = found["summary"][1]
     assert (both["verdict"], both["worst"], both["failed_cases"]) == ("not assessed", None, 1)
@@ -207,7 +207,7 @@ def test_a_failed_case_without_a_level_counts_for_each(made: Any) -> None:
         made.case(n, {"card": card, "state": "sound"}, made.terminal(1e3))
         for n, card in ((1, "II"), (2, "I"))
     ]
-    found = compose(study, cases, [made.failure(3, {"card": None, "state": "open"})])
+    found = compose(study, cases, failures=[made.failure(3, {"card": None, "state": "open"})])
     assert [e["failed_cases"] for e in found["summary"]] == [1, 1]
 
 
@@ -219,7 +219,7 @@ def test_a_failures_own_number_is_not_said_twice(made: Any) -> None:
     from dataclasses import replace
 
     failed = replace(made.failure(3, {}), error="c0003: energy closure of the tail window: 2 %")
-    found = compose(made.study(), [], [failed])
+    found = compose(made.study(), [], failures=[failed])
     assert found["failures"][0]["error"] == "energy closure of the tail window: 2 %"
 
 

@@ -62,7 +62,7 @@ def test_required(findings: dict[str, Any], require: list[str], code: int) -> No
 def test_a_case_without_a_result_wins(dairy_study: Dairy, made: Any, command: Any) -> None:
     study, cases = dairy_study()
     failed = made.failure(99, {"fitted": "none", "card": None, "array earth": "wet"})
-    assert exit_code(compose(study, cases, [failed]), command=command) == NO_RESULT
+    assert exit_code(compose(study, cases, failures=[failed]), command=command) == NO_RESULT
 
 
 def test_nothing_run_is_no_result(made: Any) -> None:
