@@ -1,0 +1,140 @@
+"""The constant matrix of nodal analysis, for a step of the trapezoidal rule and at rest.
+
+Rows of nodes say that currents leaving sum to zero; rows of branches are the branches'
+own equations. Ho, Ruehli, Brennan, "The modified nodal approach to network analysis", IEEE
+Trans. Circuits and Systems 22(6), 1975, with the companion circuits of Dommel, "Digital
+computer solution of electromagnetic transients", IEEE Trans. PAS 88(4), 1969.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from surgesim.errors import EngineError
+from surgesim.network.circuit import Network
+from surgesim.network.elements import Capacitor, Coupling, Inductor, Line, Resistor
+from surgesim.oracle.devices import non_linear
+from surgesim.oracle.kernel import PARKED
+from surgesim.oracle.layout import WITH_CURRENT, Layout, Port, of_kind
+
+Array = NDArray[np.float64]
+
+WIRE = 1e-9
+"""Ohm in series with every inductor and line at rest: how a current divides between wires
+without resistance has no answer otherwise."""
+
+INVERTED = 1e-6
+"""Largest miss of matrix times inverse from one. Beyond it the answers have few digits left."""
+
+
+def step_matrix(network: Network, layout: Layout, *, step: float) -> Array:
+    """Matrix of one step of ``step`` s."""
+    matrix = _resistive(network, layout)
+    for capacitor in of_kind(network, Capacitor):
+        _conductance(matrix, layout.ends(capacitor), 2.0 * capacitor.capacitance / step)
+    rows = [layout.branch[inductor.name] for inductor in of_kind(network, Inductor)]
+    matrix[np.ix_(rows, rows)] -= 2.0 / step * inductances(network)
+    for row, port in enumerate(layout.ports, layout.first_port):
+        line, k = port.line, port.mode
+        _into_row(matrix, layout, row, port, sign=1.0)
+        series = line.resistance[k] / 2.0 + return_companion(line, k, step=step)[0]
+        matrix[row, row] -= series + line.impedance[k]
+    return matrix[:-1, :-1]
+
+
+def standing_matrix(network: Network, layout: Layout) -> Array:
+    """Matrix at rest: capacitors open, inductors and lines wires."""
+    matrix = _resistive(network, layout)
+    for inductor in of_kind(network, Inductor):
+        row = layout.branch[inductor.name]
+        matrix[row, row] -= WIRE
+    for pair in range(layout.first_port, layout.size, 2):
+        near, far = layout.ports[pair - layout.first_port : pair - layout.first_port + 2]
+        _into_row(matrix, layout, pair, near, sign=1.0)
+        _into_row(matrix, layout, pair, far, sign=-1.0)
+        matrix[pair, pair] -= near.line.resistance[near.mode] + WIRE
+        matrix[pair + 1, [pair, pair + 1]] = 1.0
+    return matrix[:-1, :-1]
+
+
+def inverse(matrix: Array) -> Array:
+    """The inverse, refused where little of it would be true."""
+    try:
+        inverted = np.linalg.inv(matrix)
+    except np.linalg.LinAlgError:
+        inverted = np.full_like(matrix, np.inf)
+    with np.errstate(invalid="ignore", over="ignore"):
+        missed = np.max(np.abs(matrix @ inverted - np.eye(len(matrix))), initial=0.0)
+    if not missed <= INVERTED:
+        raise EngineError(
+            "the network has no unique solution",
+            hint="look for voltage sources or ammeters that form a loop",
+        )
+    return np.ascontiguousarray(inverted)
+
+
+def inductances(network: Network) -> Array:
+    """Inductors' own and mutual inductances in H, shape (n, n), in the network's order."""
+    inductors = of_kind(network, Inductor)
+    place = {inductor.name: k for k, inductor in enumerate(inductors)}
+    matrix = np.diag([inductor.inductance for inductor in inductors])
+    for coupling in of_kind(network, Coupling):
+        first, second = place[coupling.first], place[coupling.second]
+        matrix[first, second] += coupling.mutual
+        matrix[second, first] += coupling.mutual
+    return matrix
+
+
+def return_companion(line: Line, mode: int, *, step: float) -> tuple[float, float]:
+    """Half the earth return of a mode, R parallel to L, over one step: v = Req (i - memory).
+
+    Req = 1 / (1/R + h/2L) in ohm. The memory after the step is i + slope v; slope in S. Both
+    are zero where there is no earth return.
+    """
+    ohm, henry = line.return_resistance[mode] / 2.0, line.return_inductance[mode] / 2.0
+    if ohm == 0.0 or henry == 0.0:
+        return 0.0, 0.0
+    inductive = step / (2.0 * henry)
+    return 1.0 / (1.0 / ohm + inductive), inductive - 1.0 / ohm
+
+
+def modal_share(port: Port) -> Array:
+    """What each conductor's voltage at a port's end adds to the mode's, shape (n,).
+
+    The same numbers are the mode's current in each conductor.
+    """
+    return np.asarray(np.linalg.inv(port.line.modes)[port.mode])
+
+
+def _resistive(network: Network, layout: Layout) -> Array:
+    """What step and rest have in common, with a last row and column for the remote earth."""
+    matrix = np.zeros((layout.size + 1, layout.size + 1))
+    for resistor in of_kind(network, Resistor):
+        _conductance(matrix, layout.ends(resistor), 1.0 / resistor.resistance)
+    for device in non_linear(network):
+        _conductance(matrix, layout.ends(device), PARKED)
+    for element in network.elements:
+        if isinstance(element, WITH_CURRENT):
+            row, (a, b) = layout.branch[element.name], layout.ends(element)
+            for end, sign in ((a, 1.0), (b, -1.0)):
+                matrix[end, row] += sign
+                matrix[row, end] += sign
+    for row, port in enumerate(layout.ports, layout.first_port):
+        for node, share in zip(port.ends, modal_share(port), strict=True):
+            matrix[layout.node[node], row] += share
+    return matrix
+
+
+def _conductance(matrix: Array, ends: tuple[int, int], siemens: float) -> None:
+    a, b = ends
+    matrix[a, a] += siemens
+    matrix[b, b] += siemens
+    matrix[a, b] -= siemens
+    matrix[b, a] -= siemens
+
+
+def _into_row(matrix: Array, layout: Layout, row: int, port: Port, *, sign: float) -> None:
+    """Add the modal voltage at a port's end to an equation."""
+    for node, share in zip(port.ends, modal_share(port), strict=True):
+        matrix[row, layout.node[node]] += sign * share

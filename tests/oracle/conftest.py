@@ -1,0 +1,73 @@
+"""Small circuits the second solver's tests are made of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from surgesim.network.circuit import Network
+from surgesim.network.elements import GROUND, AnyElement, CurrentSource, Line, VoltageSource
+from surgesim.physics.varistor import VaristorLaw, fit_three_numbers
+from surgesim.physics.waveforms import Waveform
+
+MakeNetwork = Callable[..., Network]
+MakeLine = Callable[..., Line]
+
+
+@pytest.fixture
+def line() -> MakeLine:
+    """A line of one conductor, lossless unless losses are given."""
+
+    def make(
+        near: str,
+        far: str,
+        *,
+        impedance: float,
+        delay: float,
+        name: str = "line",
+        resistance: float = 0.0,
+        return_resistance: float = 0.0,
+        return_inductance: float = 0.0,
+    ) -> Line:
+        return Line(
+            name=name,
+            near=(near,),
+            far=(far,),
+            voltage_modes=((1.0,),),
+            impedance=(impedance,),
+            delay=(delay,),
+            resistance=(resistance,),
+            return_resistance=(return_resistance,),
+            return_inductance=(return_inductance,),
+        )
+
+    return make
+
+
+@pytest.fixture
+def stiff() -> MakeNetwork:
+    """Elements behind an ideal voltage source at node ``start``."""
+
+    def make(waveform: Waveform, *elements: AnyElement) -> Network:
+        source = VoltageSource(name="source", a="start", b=GROUND, waveform=waveform)
+        return Network(title="stiff", elements=(source, *elements), waveform=waveform)
+
+    return make
+
+
+@pytest.fixture
+def injected() -> MakeNetwork:
+    """Elements that an ideal current source feeds at node ``start``."""
+
+    def make(waveform: Waveform, *elements: AnyElement) -> Network:
+        source = CurrentSource(name="source", a=GROUND, b="start", waveform=waveform)
+        return Network(title="injected", elements=(source, *elements), waveform=waveform)
+
+    return make
+
+
+@pytest.fixture
+def law() -> VaristorLaw:
+    """A disc of the 34 to 40 mm class: 430 V at 1 mA, 1350 V at 20 kA."""
+    return fit_three_numbers(430.0, 20e3, 1350.0)
