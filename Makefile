@@ -6,7 +6,7 @@ READY := $(VENV)/.ready
 BENCHMARKS = $(sort $(wildcard benchmarks/bench_*.py))
 
 .DEFAULT_GOAL := help
-.PHONY: help demo test verify lint format bench lock clean
+.PHONY: help demo test verify lint format bench checks lock clean
 
 help: ## what this file can do
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/make \1|\2/p' Makefile | while IFS='|' read -r target words; \
@@ -38,6 +38,9 @@ format: $(READY) ## lay out the source the way lint wants it
 bench: $(READY) ## the benchmarks, each a script that prints its table
 	@[ -n "$(BENCHMARKS)" ] || { echo "no benchmarks/bench_*.py" >&2; exit 1; }
 	@for script in $(BENCHMARKS); do $(BIN)/python "$$script" || exit 1; done
+
+checks: $(READY) ## rewrite docs/checks.md: published numbers against both solvers
+	$(BIN)/python -m tests.verification
 
 lock: ## renew .ci/constraints.txt with today's versions
 	@.ci/lock.sh

@@ -1,0 +1,250 @@
+"""Small circuits whose answers are published, written once for every solver.
+
+Each claim is a circuit, the number to be read off its waveforms, the published value, its
+source, and a tolerance with its reason. Tests hold every solver to them; ``python -m
+tests.verification`` writes them into ``docs/checks.md``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from surgesim.network.circuit import Network
+from surgesim.network.elements import (
+    GROUND,
+    AnyElement,
+    Capacitor,
+    Clamp,
+    CurrentSource,
+    Inductor,
+    Line,
+    Resistor,
+    Varistor,
+    VoltageSource,
+)
+from surgesim.network.waveforms import Waveforms
+from surgesim.physics.varistor import fit_three_numbers
+from surgesim.physics.waveforms import CubicExponential, Heidler, Ramp, Step, Waveform
+
+US = 1e-6
+GONEN = "Gönen, Electric Power Transmission System Engineering, 2nd ed."
+CHAKRABARTI = "Chakrabarti, Soni, Gupta, Bhatnagar, Power System Engineering"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Claim:
+    """A published number and the circuit that must give it."""
+
+    name: str
+    source: str
+    published: float
+    unit: str
+    tolerance: float
+    reason: str
+    circuit: Network
+    stop: float
+    read: Callable[[Waveforms], float]
+
+
+def _line(near: str, far: str, impedance: float, delay: float, name: str = "line") -> Line:
+    return Line(
+        name=name, near=(near,), far=(far,), voltage_modes=((1.0,),), impedance=(impedance,),
+        delay=(delay,), resistance=(0.0,), return_resistance=(0.0,), return_inductance=(0.0,),
+    )  # fmt: skip
+
+
+def _driven(waveform: Waveform, *elements: AnyElement, behind: float = 0.0) -> Network:
+    """``elements`` behind an ideal source, or one with ``behind`` ohm, at the node ``start``."""
+    node = "source" if behind else "start"
+    drive: list[AnyElement] = [VoltageSource(name="E", a=node, b=GROUND, waveform=waveform)]
+    if behind:
+        drive.append(Resistor(name="Zs", a="source", b="start", resistance=behind))
+    return Network(title="check", elements=(*drive, *elements), waveform=waveform)
+
+
+def _injected(waveform: Waveform, *elements: AnyElement) -> Network:
+    source = CurrentSource(name="J", a=GROUND, b="top", waveform=waveform)
+    return Network(title="check", elements=(source, *elements), waveform=waveform)
+
+
+def _at(node: str, time: float) -> Callable[[Waveforms], float]:
+    return lambda waves: float(np.interp(time, waves.time, waves.at(node)))
+
+
+def _peak(node: str) -> Callable[[Waveforms], float]:
+    return lambda waves: float(np.max(waves.at(node)))
+
+
+def _peak_until(node: str, end: float) -> Callable[[Waveforms], float]:
+    return lambda waves: float(np.max(waves.at(node)[waves.time <= end]))
+
+
+def _lattice() -> list[Claim]:
+    delay = 1 * US
+    circuit = _driven(
+        Step(peak=1000.0, rise=0.1 * US),
+        _line("start", "end", 40.0, delay),
+        Resistor(name="R", a="end", b=GROUND, resistance=60.0),
+    )
+    return [
+        Claim(
+            name=f"Lattice of a mismatched line, at {k} travel times", published=volts, unit="V",
+            source=f"{GONEN}, Example 7.6", tolerance=0.002, circuit=circuit, stop=9.5 * delay,
+            reason="plateaus read away from the source's 0.1 us front", read=_at("end", k * delay),
+        )
+        for k, volts in ((2, 1200.0), (4, 960.0), (6, 1008.0), (8, 998.4))
+    ]  # fmt: skip
+
+
+def _junctions() -> list[Claim]:
+    shape = Step(peak=1.0, rise=0.1 * US)
+    end = _driven(
+        Step(peak=10e3, rise=0.1 * US), _line("start", "end", 400.0, 5 * US),
+        Resistor(name="R", a="end", b=GROUND, resistance=500.0), behind=400.0,
+    )  # fmt: skip
+    joint = _driven(
+        Step(peak=400e3, rise=0.1 * US), _line("start", "joint", 400.0, 5 * US),
+        _line("joint", "far", 40.0, 5 * US, "cable"),
+        Resistor(name="R", a="far", b=GROUND, resistance=40.0), behind=400.0,
+    )  # fmt: skip
+    opened = _driven(
+        shape, _line("start", "end", 300.0, 1 * US),
+        Resistor(name="open", a="end", b=GROUND, resistance=1e9),
+    )  # fmt: skip
+    why = "plateaus; the solver's own rounding"
+    return [
+        Claim(
+            name="5 kV wave on 400 ohm meets 500 ohm", source=f"{GONEN}, Example 7.4",
+            published=5555.6, unit="V", tolerance=0.002, reason=why, circuit=end, stop=12 * US,
+            read=_at("end", 8 * US),
+        ),
+        Claim(
+            name="200 kV wave from 400 ohm line into 40 ohm cable", tolerance=0.002, reason=why,
+            source=f"{GONEN}, Example 7.5", published=36364.0, unit="V", circuit=joint,
+            stop=13 * US, read=_at("joint", 8 * US),
+        ),
+        Claim(
+            name="Step into an open line doubles", source="closed form", published=2.0, unit="V",
+            tolerance=0.005, reason="as asked of any solver", circuit=opened, stop=4 * US,
+            read=_at("end", 2 * US),
+        ),
+    ]  # fmt: skip
+
+
+def _ramps() -> list[Claim]:
+    """A linear front on an open line from a stiff source, in travel times."""
+    delay = 1 * US
+    rows = ((2.0, 2.0), (3.0, 4 / 3), (5.0, 1.2), (6.0, 4 / 3))
+    return [
+        Claim(
+            name=f"Ramp of {fronts:g} travel times on an open line", source="closed form",
+            published=value, unit="V", tolerance=0.005, reason="corners fall between steps",
+            circuit=_driven(
+                Ramp(peak=1.0, rise=fronts * delay), _line("start", "end", 300.0, delay),
+                Resistor(name="open", a="end", b=GROUND, resistance=1e9),
+            ),
+            stop=20 * delay, read=_peak("end"),
+        )
+        for fronts, value in rows
+    ]  # fmt: skip
+
+
+def _arrester_distance() -> list[Claim]:
+    rows = (
+        (10.0, 466.67e3, "U = min(Up + 2 S T, 2 Up), IEC 60099-5, from memory"),
+        (30.0, 600e3, f"{CHAKRABARTI}, Example 15.1"),
+        (60.0, 800e3, "U = min(Up + 2 S T, 2 Up), IEC 60099-5, from memory"),
+    )
+    return [
+        Claim(
+            name=f"Arrester of 400 kV {length:g} m from an open end", source=source,
+            published=volts, unit="V", tolerance=0.01, reason="2000 kV/us between steps",
+            circuit=_driven(
+                Ramp(peak=4e6, rise=2 * US), _line("start", "end", 400.0, length / 300e6),
+                Clamp(name="A", a="start", b=GROUND, voltage=400e3, resistance=1e-3),
+                Resistor(name="open", a="end", b=GROUND, resistance=1e9), behind=400.0,
+            ),
+            stop=2 * US, read=_peak("end"),
+        )
+        for length, volts, source in rows
+    ]  # fmt: skip
+
+
+def _capacitive_ends() -> list[Claim]:
+    """A clamped ramp through a lead into a capacitor; a stiff step on a line into one."""
+    lead = _driven(
+        Ramp(peak=1.0, rise=0.3 * US),
+        Inductor(name="L", a="start", b="end", inductance=10e-6),
+        Capacitor(name="C", a="end", b=GROUND, capacitance=1e-9),
+    )
+    delay, impedance = 1 * US, 100.0
+    line = _driven(
+        Step(peak=1.0, rise=2e-9), _line("start", "end", impedance, delay),
+        Capacitor(name="C", a="end", b=GROUND, capacitance=0.1 * delay / impedance),
+    )  # fmt: skip
+    return [
+        Claim(
+            name="Clamped ramp through 10 uH into 1 nF", published=1.6650, unit="V",
+            source="closed form 1 + |sin x|/x, x = pi tr/T0", tolerance=0.005,
+            reason="round crest between steps", circuit=lead, stop=3 * US, read=_peak("end"),
+        ),
+        Claim(
+            name="Stiff step on a line into a capacitor, first re-reflection", published=2.4261,
+            unit="V", source="closed form 4 exp(-1/2)", tolerance=0.01,
+            reason="a sharp crest after a step of 2 ns", circuit=line, stop=3.5 * US,
+            read=_peak_until("end", 3.5 * US),
+        ),
+    ]  # fmt: skip
+
+
+def _varistors() -> list[Claim]:
+    law = fit_three_numbers(reference_voltage=430.0, nominal_current=20e3, level=1350.0)
+
+    def pulse(peak: float) -> Waveform:
+        return CubicExponential(peak=peak, scale=0.01243e18, time_constant=3.911e-6)
+
+    def energy(waveform: Waveform) -> Callable[[Waveforms], float]:
+        return lambda w: float(np.trapezoid(w.at("top") * waveform.value(w.time), w.time))
+
+    def circuit(waveform: Waveform) -> Network:
+        return _injected(waveform, Varistor(name="V", a="top", b=GROUND, law=law))
+
+    stroke = Heidler(peak=5e3, correction=0.93, front=19e-6, tail=485e-6, exponent=10.0)
+    source = "two-term law, integrated independently"
+    return [
+        Claim(
+            name="Varistor 430 V, 1350 V at 20 kA: residual at 5 kA 8/20", source=source,
+            published=916.29, unit="V", tolerance=0.005, circuit=circuit(pulse(5e3)),
+            reason="IEEE's 8/20 formula peaks at 0.9996", stop=60 * US, read=_peak("top"),
+        ),
+        Claim(
+            name="the same: energy of 5 kA 8/20", source=source, published=73.84, unit="J",
+            tolerance=0.005, reason="as published", circuit=circuit(pulse(5e3)), stop=80 * US,
+            read=energy(pulse(5e3)),
+        ),
+        Claim(
+            name="the same: energy of 5 kA 10/350", source=source, published=2001.0, unit="J",
+            tolerance=0.01, reason="as published; end of tail at 5.2 time constants",
+            circuit=circuit(stroke), stop=2500 * US, read=energy(stroke),
+        ),
+        Claim(
+            name="Lead of 1 uH, drop under 1 kA 8/20", source="closed form, IEEE C62.41.2 shape",
+            published=149.0, unit="V", tolerance=0.01, reason="as published",
+            circuit=_injected(
+                pulse(1e3), Inductor(name="lead", a="top", b=GROUND, inductance=1e-6),
+                Resistor(name="damping", a="top", b=GROUND, resistance=1e3),
+            ),
+            stop=40 * US, read=_peak("top"),
+        ),
+    ]  # fmt: skip
+
+
+def claims() -> list[Claim]:
+    """Every claim about a circuit."""
+    return [
+        *_lattice(), *_junctions(), *_ramps(), *_arrester_distance(), *_capacitive_ends(),
+        *_varistors(),
+    ]  # fmt: skip
