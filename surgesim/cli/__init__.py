@@ -52,8 +52,8 @@ def _version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:  # n
 def cli() -> None:
     """Which surge voltage reaches each piece of equipment, and with what margin.
 
-    A FILE describes one installation: surges, cables with lengths, earths, arresters, protected
-    equipment, and what varies. Begin with
+    A FILE describes one installation: surges, cables with lengths, earths, arresters, equipment,
+    and what varies. Begin with
 
     \b
         surgesim compare scenarios/brackenmoss-dairy.yaml

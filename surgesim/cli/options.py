@@ -36,7 +36,7 @@ choose_option = click.option(
 )  # fmt: skip
 set_option = click.option(
     "--set", "settings", metavar="PATH=VALUE", multiple=True, callback=assignments,
-    help="Lay a value over the file first, such as 'cables.field run.length=80 m'.",
+    help="Lay a value over the file first, such as 'cables.barn feed.length=30 m'.",
 )  # fmt: skip
 
 workers_option = click.option(

@@ -252,6 +252,17 @@ class Supply(Form):
         "{at: array, voltage: 874 V, Isc at STC: 13.9 A, reference: {to: frame, each pole: 2 Mohm}}"
     )
 
+    @model_validator(mode="after")
+    def _standing(self) -> Supply:
+        """Leakage that loads the array is a slip of mohm for Mohm: it would stand at nothing."""
+        leak = self.reference.each_pole
+        if leak is not None and self.voltage / (2 * leak) > 0.1 * self.Isc_at_STC:
+            raise refused(
+                "'each pole' draws more than a tenth of 'Isc at STC' from the array;"
+                " insulation has megohms, such as '2 Mohm'"
+            )
+        return self
+
 
 # --- arresters -------------------------------------------------------------------------------
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from surgesim import __version__
 from surgesim.build.modelled import modelled
+from surgesim.catalogue.cards import VaristorArrester
 from surgesim.engine import engine_version
 from surgesim.errors import SurgesimError
 from surgesim.scenario.factors import ALTERNATIVES
@@ -103,6 +104,7 @@ def described(
         axes=axes,
         not_assessed=_not_assessed(cases),
         assumptions=_assumptions(cases),
+        cautions=tuple(dict.fromkeys(c for case in cases for c in below_the_array(case))),
         claims=claims,
     )
 
@@ -137,6 +139,23 @@ def _not_assessed(cases: Sequence[Case]) -> tuple[Unassessed, ...]:
     return tuple(Unassessed(equipment=n, place=p, reason=r) for n, p, r in found)
 
 
+def below_the_array(case: Case) -> Iterator[str]:
+    """A word on each arrester to earth whose Ucpv is below what an earth fault puts on it.
+
+    The standing state that was run is that of a sound array. With one pole at earth the other
+    pole's element stands at the whole voltage, for as long as there is light.
+    """
+    highest = max((supply.voltage for supply in case.scenario.supply.values()), default=0.0)
+    for name, slot in case.scenario.arresters.items():
+        card = case.scenario.cards[slot.card]
+        if isinstance(card, VaristorArrester) and card.Ucpv.value < highest:
+            yield (
+                f"Arrester {name}: Ucpv {card.Ucpv.value:g} V of {slot.card!r} is below the"
+                f" array's {highest:g} V, which stands across it while the other pole has an"
+                " earth fault."
+            )
+
+
 def _assumptions(cases: Sequence[Case]) -> tuple[str, ...]:
     """Every assumption of any case once; one that names things is kept in its longest form."""
     longest: dict[str, str] = {}
@@ -164,5 +183,10 @@ class WorstResults:
         names = [f.name for f in self.file.factors if f.role == ALTERNATIVES]
         key = tuple(result.case.axes[name] for name in names)
         badness = max(map(terminal_badness, record["terminals"]), default=None)
-        if badness is not None and (key not in self._badness or badness > self._badness[key]):
+        if badness is None:
+            return
+        held = self.held.get(key)
+        # Results come in any order; of equals the first case counts, as in the summary.
+        order = (badness, [-ord(letter) for letter in result.case.id])
+        if held is None or order > (self._badness[key], [-ord(x) for x in held.case.id]):
             self._badness[key], self.held[key] = badness, result
