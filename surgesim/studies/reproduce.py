@@ -39,7 +39,7 @@ Watch = Callable[[int], None]
 
 HELD, NOT_REPRODUCED, NO_RESULT = 0, 1, 3
 
-_TAIL_POINTS = 250_000
+_TAIL_POINTS = 100_000
 """Steps of the second solver over a tail, unless the front's steps are longer: it has no other
 form of a line than the travelling one, and must resolve a flashover as well as on the front."""
 
