@@ -67,7 +67,7 @@ def installations(draw: st.DrawFn) -> tuple[Findings, list[Findings]]:
     conditions = ["modules, plus to pe: flashed over at 0.61 us", f"{slot}, plus to pe: charge",
                   "something else"]  # fmt: skip
     axes = {draw(NAMES): {"role": "alternative", "levels": levels}}
-    cases = []
+    cases: list[Findings] = []
     for level in levels:
         for surge in ("first", "steep"):
             found = draw(
