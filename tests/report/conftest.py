@@ -75,7 +75,7 @@ def build_dairy() -> Findings:
         "bond": {"role": "alternative", "levels": BONDS},
         "array earth": {"role": "worst of", "levels": RODS},
     }
-    cases = []
+    cases: list[Findings] = []
     for fitted, card, bond in itertools.product(FITTED, CARDS, BONDS):
         if not FITTED[fitted] and card != CARDS[0]:
             continue
@@ -102,7 +102,7 @@ def build_many(count: int) -> Findings:
         "array earth": {"role": "worst of", "levels": RODS},
     }
     kinds = list(itertools.product(FITTED, CARDS, BONDS))
-    cases = []
+    cases: list[Findings] = []
     for number, (placement, lead) in enumerate(itertools.product(levels, axes["lead"]["levels"])):
         fitted, card, bond = kinds[number % len(kinds)]
         for surge, rods in itertools.product(SURGES, RODS):
@@ -120,7 +120,7 @@ def build_many(count: int) -> Findings:
 def build_single() -> Findings:
     """The dairy as one wiring without alternatives, both arresters and the bond in."""
     axes = {"array earth": {"role": "worst of", "levels": RODS}}
-    cases = []
+    cases: list[Findings] = []
     for surge, rods in itertools.product(SURGES, RODS):
         like = {"fitted": "both", "card": "class I", "bond": "in the duct", "array earth": rods}
         case = _case(f"c{len(cases) + 1:04d}", like, surge)
