@@ -158,7 +158,11 @@ def test_each_bar_carries_the_margin_asked_of_its_own_terminal(dairy: Findings) 
     marks = [
         line for line in figure.axes[0].lines if isinstance(line.get_xdata(), list | np.ndarray)
     ]
-    places = [float(np.asarray(mark.get_xdata())[0]) for mark in marks if len(np.asarray(mark.get_xdata())) == 2]
+    places = [
+        float(np.asarray(mark.get_xdata())[0])
+        for mark in marks
+        if len(np.asarray(mark.get_xdata())) == 2
+    ]
     # 25 % to the withstand of the first alternative's terminal is 80 % of it; the second one's
     # terminal has a highest voltage, of which no margin is asked. 100 is the limit itself.
     assert sorted(places) == [pytest.approx(80.0), 100.0]
@@ -227,7 +231,11 @@ def test_each_terminal_has_a_row_and_its_withstand_line(dairy: Findings) -> None
         "modules, pole to frame: holds",
     ]
     for ax, limit in zip(front, (6.0, 1.1, 8.0), strict=True):
-        level = {float(np.asarray(line.get_ydata())[0]) for line in ax.lines if len(np.asarray(line.get_xdata())) == 2}
+        level = {
+            float(np.asarray(line.get_ydata())[0])
+            for line in ax.lines
+            if len(np.asarray(line.get_xdata())) == 2
+        }
         assert limit in level
         assert ax.get_ylim()[1] > limit
         assert ax.get_ylabel() == "kV"
@@ -306,7 +314,10 @@ def test_the_curve_marks_up_at_in() -> None:
     ax = figure.axes[0]
     assert ax.get_xscale() == "log"
     mark = next(line for line in ax.lines if line.get_marker() == "o")
-    assert (float(np.asarray(mark.get_xdata())[0]), float(np.asarray(mark.get_ydata())[0])) == (2e4, 4.0)
+    assert (float(np.asarray(mark.get_xdata())[0]), float(np.asarray(mark.get_ydata())[0])) == (
+        2e4,
+        4.0,
+    )
     assert "Up 4.0 kV at In 20 kA" in texts(figure)
     figure.canvas.draw()
     assert "1 A" in [label.get_text() for label in ax.get_xticklabels()]
