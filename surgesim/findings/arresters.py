@@ -6,15 +6,28 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from surgesim.findings.record import Record, crest, integral, signed_extreme
+from surgesim.findings.edge import peak_reached
+from surgesim.findings.measured import Measured
+from surgesim.findings.record import Array, Record, crest, integral, signed_extreme
 from surgesim.findings.verdicts import Verdict, arrester_verdict
+from surgesim.findings.words import moment, percent
 from surgesim.network.probes import ArresterProbe, Rating
 
 PULSE_SHARES = ("peak", "charge", "specific_energy")
 CONTINUOUS = "continuous"
 
 UNFINISHED = 0.02
-"""Share of the charge in the record's last tenth beyond which the pulse is not over."""
+"""Share of the charge still to flow after the record's end beyond which the pulse is not over."""
+
+NEGLIGIBLE = 0.01
+"""Share of a rating below which nothing is worth refusing or noting: of the peak, a current
+still rising; of the charge, what is still to come."""
+
+LEAST_CURRENT, LEAST_CHARGE = 1.0, 1e-3
+"""A and C: as much is negligible whatever the rating."""
+
+LONGEST = 10.0
+"""Tenths of the record for which a current that does not die down counts as flowing on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,11 +104,62 @@ def decisive(shares: dict[str, float | None]) -> str | None:
     return max(pulse, key=pulse.__getitem__, default=None)
 
 
-def unfinished(probe: ArresterProbe, record: Record) -> bool:
-    """Whether a noticeable part of the charge still flows where the record ends."""
-    time, amps = record.time, np.abs(record.current(probe.ammeter))
-    late = time >= 0.9 * time[-1]
-    return integral(amps[late], time[late]) > UNFINISHED * integral(amps, time)
+def reached(probe: ArresterProbe, record: Record) -> Measured:
+    """Whether the element's current has seen its peak within the record."""
+    return peak_reached(
+        record.time,
+        record.current(probe.ammeter),
+        negligible=max(NEGLIGIBLE * (probe.rating.peak or 0.0), LEAST_CURRENT),
+        unit="A",
+        where=_label(probe),
+    )
+
+
+def charge_over(probe: ArresterProbe, record: Record) -> Measured:
+    """What would still flow after the record's end, as a share of the element's charge."""
+    time, amps = record.time, record.current(probe.ammeter)
+    least = max(NEGLIGIBLE * (probe.rating.charge or 0.0), LEAST_CHARGE)
+    whole = max(integral(np.abs(amps), time), least)
+    share = _still_to_come(time, np.abs(amps)) / whole
+    return Measured(
+        name="charge within the window",
+        worst=share,
+        limit=UNFINISHED,
+        unit="share",
+        where=_label(probe),
+        told=f"{percent(share)} of its charge would still flow after the end of the window "
+        f"({moment(time[-1])}), more than {percent(UNFINISHED)}, and decides whether it bears it",
+        hint="lengthen the tail window",
+    )
+
+
+def undecided(finding: ArresterFinding, still: float) -> bool:
+    """Whether a share of charge still to come, and at most as much of W/R, changes the verdict."""
+    borne = [finding.shares[name] or 0.0 for name in ("charge", "specific_energy")]
+    return finding.verdict == "holds" and max(borne) * (1.0 + still) > 1.0
+
+
+def _still_to_come(time: Array, size: Array) -> float:
+    """Integral of what follows the record.
+
+    The last two tenths extrapolated as a geometric series, which an exponential tail is; a
+    current that does not die down counts as flowing on for as long as the record lasted.
+    """
+    before, last = (
+        integral(size[part], time[part])
+        for part in (
+            (time >= 0.8 * time[-1]) & (time <= 0.9 * time[-1]),
+            time >= 0.9 * time[-1],
+        )
+    )
+    if last == 0.0:
+        return 0.0
+    tenths = min(last / (before - last), LONGEST) if before > last else LONGEST
+    return last * tenths
+
+
+def _label(probe: ArresterProbe) -> str:
+    return f"{probe.slot}, {probe.element}"
 
 
 def _shares(

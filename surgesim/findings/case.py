@@ -7,14 +7,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from surgesim.errors import ResultRefused
-from surgesim.findings.arresters import ArresterFinding, measure_arrester, unfinished
+from surgesim.findings.arresters import ArresterFinding, charge_over, measure_arrester
 from surgesim.findings.conditions import conditions
 from surgesim.findings.earths import EarthFinding, measure_earth
-from surgesim.findings.energy import energy_balance
 from surgesim.findings.insulation import Flashover, flashovers
+from surgesim.findings.invariants import of_the_charges, of_the_peaks, of_the_run
+from surgesim.findings.measured import Invariant, Measured
 from surgesim.findings.plain import plain
 from surgesim.findings.record import Record
 from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
+from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
 from surgesim.network.elements import CurrentSource
 from surgesim.network.waveforms import Waveforms
@@ -69,6 +71,7 @@ class CaseFindings:
     arresters: tuple[ArresterFinding, ...]
     earths: tuple[EarthFinding, ...]
     energy_closure: Mapping[str, float]
+    invariants: Mapping[str, Invariant]
     windows: Mapping[str, WindowFinding]
     notes: tuple[str, ...] = ()
 
@@ -91,9 +94,8 @@ def measure(
 ) -> CaseFindings:
     """Measure one case on the two windows of its network.
 
-    Raises ResultRefused, naming the case, for a result that breaks a check: energy that does
-    not close within half a percent, a peak still rising where the record ends, windows that
-    disagree about a flashover.
+    Raises ResultRefused, naming the case, for a result that breaks an invariant (see
+    :mod:`surgesim.findings.invariants`) or whose windows disagree about a flashover.
     """
     try:
         return _measure(network, Record(front, tail), info, asked_margin_percent)
@@ -102,22 +104,28 @@ def measure(
 
 
 def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> CaseFindings:
-    balances = [energy_balance(network, waves) for waves in (record.front, record.tail)]
-    for balance in balances:
-        balance.check()
+    figures = surge_figures(network)
+    run = of_the_run(network, record, front=figures.t1_s)
     fired = flashovers(network, record)
     arresters = tuple(measure_arrester(probe, record) for probe in network.arresters)
+    to_come = tuple(charge_over(probe, record) for probe in network.arresters)
+    held = {
+        **run.invariants,
+        **of_the_peaks(network, record, fired=fired),
+        **of_the_charges(arresters, to_come, endless=figures.t2_s is None),
+    }
     return CaseFindings(
         id=info.id,
         axes=dict(info.axes),
         surge=info.surge,
-        surge_figures=surge_figures(network),
+        surge_figures=figures,
         terminals=tuple(_terminals(network, record, fired, arresters, asked)),
         arresters=arresters,
         earths=tuple(measure_earth(probe, record) for probe in network.earths),
-        energy_closure={balance.window: balance.closure for balance in balances},
+        energy_closure=run.energy_closure,
+        invariants=held,
         windows={waves.window: _window(waves) for waves in (record.front, record.tail)},
-        notes=tuple(_notes(network, record, arresters)),
+        notes=(*network.notes, *_notes(record, arresters, to_come)),
     )
 
 
@@ -160,13 +168,16 @@ def _window(waves: Waveforms) -> WindowFinding:
 
 
 def _notes(
-    network: Network, record: Record, arresters: tuple[ArresterFinding, ...]
+    record: Record, arresters: tuple[ArresterFinding, ...], to_come: tuple[Measured, ...]
 ) -> Iterator[str]:
     for waves in (record.front, record.tail):
         yield from (f"{waves.window}: {note}" for note in waves.notes)
-    for probe, finding in zip(network.arresters, arresters, strict=True):
-        name = f"{probe.slot}, {probe.element}"
+    for finding, charge in zip(arresters, to_come, strict=True):
+        name = f"{finding.name}, {finding.element}"
         if finding.verdict == "not assessed":
-            yield f"{name}: {probe.card} gives no rating to hold its duty against"
-        if unfinished(probe, record):
-            yield f"{name}: still carries current where the record ends; it takes more than shown"
+            yield f"{name}: {finding.card} gives no rating to hold its duty against"
+        if charge.worst > charge.limit:
+            yield (
+                f"{name}: still carries current where the record ends; it takes more charge than "
+                f"shown, by some {percent(charge.worst)}"
+            )

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 
 from surgesim.findings.arresters import CONTINUOUS, ArresterFinding
 from surgesim.findings.insulation import Flashover
+from surgesim.findings.words import moment
 
 _OVERSTEPPED = {
     "peak": "peak current {} x rating",
@@ -27,7 +28,7 @@ def conditions(
     """
     others = [flashover for name, flashover in flashovers.items() if name != own]
     fired = [
-        f"{flashover.label}: flashed over at {_moment(flashover.at)}"
+        f"{flashover.label}: flashed over at {moment(flashover.at)}"
         for flashover in sorted(others, key=lambda flashover: flashover.at)
     ]
     beyond = [_beyond(arrester) for arrester in arresters if arrester.verdict == "exceeded"]
@@ -47,9 +48,3 @@ def _times(share: float) -> str:
         if float(text := f"{share:.{digits}g}") > 1.0:
             return text
     return f"{share!r}"
-
-
-def _moment(seconds: float) -> str:
-    """Two digits below ten and three above, in us or ms."""
-    value, unit = (seconds * 1e6, "us") if seconds < 1e-3 else (seconds * 1e3, "ms")
-    return f"{value:.{2 if value < 10 else 3}g} {unit}"

@@ -1,13 +1,14 @@
 """The current through each kind of element, as its own law gives it from its voltage.
 
 Written from what the elements say of themselves, not from how an engine lowers them: the
-energy closure is to notice when the two differ.
+invariants are to notice when the two differ.
 """
 
 from __future__ import annotations
 
 import math
-from functools import singledispatch
+from dataclasses import replace
+from functools import lru_cache, singledispatch
 
 import numpy as np
 
@@ -26,15 +27,52 @@ from surgesim.network.elements import (
     VoltageSource,
 )
 from surgesim.network.waveforms import Waveforms
+from surgesim.physics.varistor import VaristorLaw
+
+STEEP = (Varistor, Clamp, Insulation, PhotovoltaicSource)
+"""Kinds that conduct steeply: their law at a voltage tells their current only roughly."""
 
 SOUND_CONDUCTANCE = 1e-10
 """Conductance of insulation that has not fired, S."""
 
 
+CURVE_POINTS = 2000
+"""Points of a varistor's curve from 1 uA to 1 MA; between two of them, 1.4 % apart in current,
+a straight line is right to 0.003 %."""
+
+
+class Currents:
+    """The currents of a network's elements over one window, each computed once."""
+
+    def __init__(self, waves: Waveforms) -> None:
+        self.waves = waves
+        self._known: dict[str, Array] = {}
+
+    def through(self, element: Element) -> Array:
+        """Current a to b in A over the window."""
+        if element.name not in self._known:
+            self._known[element.name] = current(element, self.waves)
+        return self._known[element.name]
+
+    def since(self, first: int) -> Currents:
+        """The currents from one point of the window on, what is known of them included."""
+        if first == 0:
+            return self
+        later = replace(
+            self.waves,
+            time=self.waves.time[first:],
+            voltages={name: values[first:] for name, values in self.waves.voltages.items()},
+            currents={name: values[first:] for name, values in self.waves.currents.items()},
+        )
+        currents = Currents(later)
+        currents._known = {name: values[first:] for name, values in self._known.items()}
+        return currents
+
+
 @singledispatch
 def current(element: object, _waves: Waveforms) -> Array:
     """Current a to b in A over the window."""
-    raise ResultRefused(f"the energy balance knows no {type(element).__name__}")
+    raise ResultRefused(f"no current is known of a {type(element).__name__}")
 
 
 @current.register(Ammeter)
@@ -56,7 +94,16 @@ def _(element: Resistor, waves: Waveforms) -> Array:
 
 @current.register
 def _(element: Varistor, waves: Waveforms) -> Array:
-    return element.law.current(waves.across(element.a, element.b))
+    """Off the law's curve: solving the law at every point of a record takes too long."""
+    volts = waves.across(element.a, element.b)
+    size = np.abs(volts)
+    curve_volts, curve_amps = _curve(element.law)
+    amps = np.interp(size, curve_volts, curve_amps)
+    beyond = size > curve_volts[-1]
+    if beyond.any():
+        amps[beyond] = element.law.current(size[beyond])
+    signed: Array = np.copysign(amps, volts)
+    return signed
 
 
 @current.register
@@ -84,3 +131,10 @@ def _(element: PhotovoltaicSource, waves: Waveforms) -> Array:
     bypass = np.maximum(-volts, 0.0) / element.resistance
     amps: Array = -(np.minimum(element.short_circuit_current, to_open) + bypass)
     return amps
+
+
+@lru_cache(maxsize=64)
+def _curve(law: VaristorLaw) -> tuple[Array, Array]:
+    """Voltages and currents of a law from zero up; below 1 uA as a resistor."""
+    amps = np.concatenate(([0.0], np.geomspace(1e-6, 1e6, CURVE_POINTS)))
+    return law.voltage(amps), amps

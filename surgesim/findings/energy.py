@@ -13,11 +13,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from surgesim.errors import ResultRefused
-from surgesim.findings.devices import current
+import numpy as np
+
+from surgesim.findings.devices import Currents
 from surgesim.findings.lines import energy_into
+from surgesim.findings.measured import Measured
 from surgesim.findings.record import integral
 from surgesim.findings.wiring import Wiring
+from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     Capacitor,
@@ -43,16 +46,18 @@ LEAST_ENERGY = 1e-9
 class EnergyBalance:
     """Energy in J that each element took from the circuit over one window.
 
-    Positive: lost or stored; negative: delivered by a source or out of a store.
+    Positive: lost or stored; negative: delivered by a source or out of a store. ``before`` is
+    what had been turned over in the record already.
     """
 
     window: Window
     taken: Mapping[str, float]
+    before: float = 0.0
 
     @property
     def turned_over(self) -> float:
         """Energy that changed hands, J: half the sum of sizes, being counted at both hands."""
-        return math.fsum(abs(joules) for joules in self.taken.values()) / 2
+        return self.before + math.fsum(abs(joules) for joules in self.taken.values()) / 2
 
     @property
     def closure(self) -> float:
@@ -60,36 +65,54 @@ class EnergyBalance:
         missing = abs(math.fsum(self.taken.values()))
         return missing / max(self.turned_over, LEAST_ENERGY)
 
-    def check(self) -> None:
-        """Raise ResultRefused when the closure is beyond :data:`CLOSURE_LIMIT`."""
-        if self.closure > CLOSURE_LIMIT:
-            largest = sorted(self.taken, key=lambda name: -abs(self.taken[name]))[:3]
-            raise ResultRefused(
-                f"energy closure of the {self.window} window: {self.closure * 100:.2g} % of "
-                f"{self.turned_over:.3g} J is unaccounted for, more than "
-                f"{CLOSURE_LIMIT * 100:g} %",
-                hint=f"a shorter step may help; most energy is in {', '.join(largest)}",
-            )
+    def measured(self) -> Measured:
+        """The closure against :data:`CLOSURE_LIMIT`."""
+        largest = sorted(self.taken, key=lambda name: -abs(self.taken[name]))[:3]
+        return Measured(
+            name="energy closure",
+            worst=self.closure,
+            limit=CLOSURE_LIMIT,
+            unit="share",
+            where=f"the {self.window} window",
+            told=f"{percent(self.closure)} of {self.turned_over:.3g} J is unaccounted for, more "
+            f"than {percent(CLOSURE_LIMIT)}",
+            hint=f"a shorter step may help; most energy is in {', '.join(largest)}",
+        )
 
 
-def energy_balance(network: Network, waves: Waveforms) -> EnergyBalance:
-    """The balance of one window, from t = 0 to its end, on the engine's own time points."""
+def energy_balance(
+    network: Network,
+    waves: Waveforms,
+    *,
+    since: float = 0.0,
+    before: float = 0.0,
+    currents: Currents | None = None,
+) -> EnergyBalance:
+    """The balance of one window, from ``since`` (s) to its end, on the engine's own points.
+
+    A tail is held to account from the front's end on. What its steps are too coarse for before
+    that, the record takes from the front, in which ``before`` (J) was turned over. ``currents``
+    are the window's, where they are known.
+    """
+    first = max(int(np.searchsorted(waves.time, since, side="right")) - 1, 0)
+    currents = (currents or Currents(waves)).since(first)
     wiring = Wiring(network)
     inductors = {e.name: e for e in network.elements if isinstance(e, Inductor)}
     taken: dict[str, float] = {}
     for element in network.elements:
         if isinstance(element, Coupling):
             pair = inductors[element.first], inductors[element.second]
-            taken[element.name] = _mutual(element, *pair, waves)
+            taken[element.name] = _mutual(element, *pair, currents.waves)
         elif isinstance(element, Line):
-            taken[element.name] = energy_into(element, waves)
+            taken[element.name] = energy_into(element, waves, first=first)
         else:
-            taken[element.name] = energy_taken(element, waves, wiring)
-    return EnergyBalance(window=waves.window, taken=taken)
+            taken[element.name] = energy_taken(element, currents, wiring)
+    return EnergyBalance(window=waves.window, taken=taken, before=before)
 
 
-def energy_taken(element: Element, waves: Waveforms, wiring: Wiring) -> float:
+def energy_taken(element: Element, currents: Currents, wiring: Wiring) -> float:
     """Energy in J an element took over the window; a source's is negative."""
+    waves = currents.waves
     match element:
         case Capacitor():
             volts = waves.across(element.a, element.b)
@@ -98,26 +121,27 @@ def energy_taken(element: Element, waves: Waveforms, wiring: Wiring) -> float:
             amps = waves.currents[element.name]
             return element.inductance / 2 * float(amps[-1] ** 2 - amps[0] ** 2)
         case Varistor() | Clamp() | Insulation() | PhotovoltaicSource():
-            return _device(element, waves, wiring)
+            return _device(element, currents, wiring)
         case _:
-            return _through(element, waves)
+            return _through(element, currents)
 
 
-def _device(element: Element, waves: Waveforms, wiring: Wiring) -> float:
+def _device(element: Element, currents: Currents, wiring: Wiring) -> float:
     """By the current of what stands in series, where that is known; else by its own law."""
-    amps = wiring.series_current(element, waves)
+    amps = wiring.series_current(element, currents)
     if amps is None:
-        return _through(element, waves)
+        return _through(element, currents)
+    waves = currents.waves
     volts = waves.across(element.a, element.b)
     beside = wiring.companions(element)
     return integral(volts * amps, waves.time) - math.fsum(
-        energy_taken(companion, waves, wiring) for companion in beside
+        energy_taken(companion, currents, wiring) for companion in beside
     )
 
 
-def _through(element: Element, waves: Waveforms) -> float:
-    volts = waves.across(element.a, element.b)
-    return integral(volts * current(element, waves), waves.time)
+def _through(element: Element, currents: Currents) -> float:
+    volts = currents.waves.across(element.a, element.b)
+    return integral(volts * currents.through(element), currents.waves.time)
 
 
 def _mutual(coupling: Coupling, first: Inductor, second: Inductor, waves: Waveforms) -> float:

@@ -21,8 +21,8 @@ from surgesim.network.waveforms import Waveforms
 ENDS = ("near", "far")
 
 
-def energy_into(line: Line, waves: Waveforms) -> float:
-    """Energy in J that the line took from its conductors over the window."""
+def energy_into(line: Line, waves: Waveforms, *, first: int = 0) -> float:
+    """Energy in J that the line took from its conductors, from the point ``first`` on."""
     transform = np.linalg.inv(line.modes)
     modal = {
         end: transform @ np.array([waves.at(node) for node in getattr(line, end)]) for end in ENDS
@@ -30,8 +30,8 @@ def energy_into(line: Line, waves: Waveforms) -> float:
     held = _lumped if line.name in waves.lumped else _travelling
     total = 0.0
     for mode in range(len(line.impedance)):
-        total += held(line, mode, waves)
-        total += sum(_end_losses(line, mode, end, modal[end][mode], waves) for end in ENDS)
+        total += held(line, mode, waves, first)
+        total += sum(_end_losses(line, mode, end, modal[end][mode], waves, first) for end in ENDS)
     return total
 
 
@@ -40,32 +40,37 @@ def _port(line: Line, mode: int, end: str, waves: Waveforms) -> tuple[Array, Arr
     return waves.voltages[name], waves.currents[name]
 
 
-def _end_losses(line: Line, mode: int, end: str, terminal: Array, waves: Waveforms) -> float:
+def _end_losses(
+    line: Line, mode: int, end: str, terminal: Array, waves: Waveforms, first: int
+) -> float:
     """Half a mode's series resistance and its earth return, which also stores.
 
     The earth return is R parallel to L. Its voltage is what is left of the terminal's; its
-    inductor starts with all of the standing current and integrates that voltage.
+    inductor starts with what its resistor does not carry, at t = 0 all of the standing
+    current, and integrates that voltage.
     """
-    volts, amps = _port(line, mode, end, waves)
+    volts, amps = (values[first:] for values in _port(line, mode, end, waves))
+    time, terminal = waves.time[first:], terminal[first:]
     series = line.resistance[mode] / 2
-    lost = integral(series * amps * amps, waves.time)
+    lost = integral(series * amps * amps, time)
     ohm, henry = line.return_resistance[mode] / 2, line.return_inductance[mode] / 2
     if ohm <= 0.0 or henry <= 0.0:
         return lost
     dropped = terminal - volts - series * amps
-    shunted = amps[0] + _cumulative(dropped, waves.time) / henry
+    shunted = amps[0] - dropped[0] / ohm + _cumulative(dropped, time) / henry
     stored = henry / 2 * float(shunted[-1] ** 2 - shunted[0] ** 2)
-    return lost + integral(dropped * dropped / ohm, waves.time) + stored
+    return lost + integral(dropped * dropped / ohm, time) + stored
 
 
-def _travelling(line: Line, mode: int, waves: Waveforms) -> float:
+def _travelling(line: Line, mode: int, waves: Waveforms, first: int) -> float:
     """Change of the energy under way on a lossless mode."""
     impedance, delay = line.impedance[mode], line.delay[mode]
     held = 0.0
     for end in ENDS:
         volts, amps = _port(line, mode, end, waves)
         power = ((volts + impedance * amps) / 2) ** 2 / impedance
-        held += _over_last(power, waves.time, delay) - float(power[0]) * delay
+        held += _over_last(power, waves.time, delay)
+        held -= _over_last(power[: first + 1], waves.time[: first + 1], delay)
     return held
 
 
@@ -79,21 +84,28 @@ def _over_last(power: Array, time: Array, delay: float) -> float:
     return integral(values, np.concatenate(([start], time[later])))
 
 
-def _lumped(line: Line, mode: int, waves: Waveforms) -> float:
+def _lumped(line: Line, mode: int, waves: Waveforms, first: int) -> float:
     """Change of the energy stored in a pi section.
 
     The current of its inductor is half the difference of the port currents, less what the two
-    capacitors take; it is needed only at the two ends of the window.
+    capacitors take; it is needed only at the two ends.
     """
     impedance, delay = line.impedance[mode], line.delay[mode]
     henry, farad = impedance * delay, delay / (2 * impedance)
     near_v, near_i = _port(line, mode, "near", waves)
     far_v, far_i = _port(line, mode, "far", waves)
-    rate = float(np.diff((near_v - far_v)[-2:])[0] / np.diff(waves.time[-2:])[0])
-    first = float(near_i[0] - far_i[0]) / 2
-    last = float(near_i[-1] - far_i[-1]) / 2 - farad / 2 * rate
-    electric = near_v**2 + far_v**2
-    return henry / 2 * (last**2 - first**2) + farad / 2 * float(electric[-1] - electric[0])
+    between, crossing = near_v - far_v, (near_i - far_i) / 2
+
+    def magnetic(point: int) -> float:
+        # at t = 0 nothing changes; anywhere else the rate is that of the step before
+        step = slice(max(point - 1, 0), point + 1)
+        rate = np.diff(between[step]) / np.diff(waves.time[step])
+        through = float(crossing[point]) - farad / 2 * float(rate.sum())
+        return henry / 2 * through**2
+
+    electric = farad / 2 * (near_v**2 + far_v**2)
+    last = len(waves.time) - 1
+    return magnetic(last) - magnetic(first) + float(electric[last] - electric[first])
 
 
 def _cumulative(values: Array, time: Array) -> Array:

@@ -6,15 +6,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from surgesim.errors import ResultRefused
+from surgesim.findings.edge import peak_reached
 from surgesim.findings.insulation import Flashover
-from surgesim.findings.record import Array, Record, crest, signed_extreme, time_above_half
+from surgesim.findings.measured import Measured
+from surgesim.findings.record import Record, crest, signed_extreme, time_above_half
 from surgesim.findings.verdicts import Verdict, margin_percent, terminal_verdict
 from surgesim.network.probes import Limit, TerminalProbe
 from surgesim.network.waveforms import Window
-
-LAST_TENTH, STILL_RISING = 0.9, 1.01
-"""A peak at the very end that outgrew by 1 % all before the last tenth is no peak yet."""
 
 NEGLIGIBLE = 0.01
 """Share of the limit below which a voltage still rising at the end is not worth refusing."""
@@ -67,8 +65,6 @@ def measure_terminal(
     volts = record.across(probe.a, probe.b)
     fired = flashover is not None
     peak_index = None if fired else crest(volts)
-    if peak_index is not None:
-        _refuse_unfinished(probe, record.time, volts, peak_index)
     peak = None if peak_index is None else float(volts[peak_index])
     ratio = _ratio(probe.limit.volts, peak)
     return TerminalFinding(
@@ -97,6 +93,17 @@ def measure_terminal(
         verdict=terminal_verdict(
             fired=fired, ratio=ratio, asked_percent=asked_percent, conditional=False
         ),
+    )
+
+
+def reached(probe: TerminalProbe, record: Record) -> Measured:
+    """Whether the pair's voltage has seen its peak within the record."""
+    return peak_reached(
+        record.time,
+        record.across(probe.a, probe.b),
+        negligible=NEGLIGIBLE * probe.limit.volts,
+        unit="V",
+        where=f"{probe.equipment}, {probe.pair}",
     )
 
 
@@ -138,21 +145,3 @@ def _insulation(probe: TerminalProbe, flashover: Flashover | None) -> Insulation
         fired_at_s=flashover.at if flashover else None,
         fired_v=flashover.volts if flashover else None,
     )
-
-
-def _refuse_unfinished(probe: TerminalProbe, time: Array, volts: Array, index: int) -> None:
-    """Raise ResultRefused for a voltage that is still growing where the record ends.
-
-    It is compared with all that came before, the state at t = 0 included: a standing voltage
-    regained at the end is not a growing one.
-    """
-    size = abs(volts)
-    if size[-1] < 0.999 * size[index] or size[index] < NEGLIGIBLE * probe.limit.volts:
-        return
-    earlier = float(size[time <= LAST_TENTH * time[-1]].max(initial=0.0))
-    if size[index] > STILL_RISING * earlier:
-        raise ResultRefused(
-            f"{probe.equipment}, {probe.pair}: the voltage is still rising at the end of the "
-            f"window ({time[-1]:.3g} s), its peak is not known",
-            hint="lengthen the tail window",
-        )

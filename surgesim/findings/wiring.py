@@ -11,7 +11,7 @@ from collections import defaultdict
 
 import numpy as np
 
-from surgesim.findings.devices import current
+from surgesim.findings.devices import Currents
 from surgesim.findings.record import Array
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
@@ -25,7 +25,6 @@ from surgesim.network.elements import (
     Resistor,
     VoltageSource,
 )
-from surgesim.network.waveforms import Waveforms
 
 _KNOWN = (Ammeter, CurrentSource, Inductor, Resistor, VoltageSource)
 """Kinds whose current is recorded, given, or linear in a voltage."""
@@ -51,7 +50,7 @@ class Wiring:
         ends = {device.a, device.b}
         return [e for e in self._at[device.a] if e is not device and {e.a, e.b} == ends]
 
-    def series_current(self, device: Element, waves: Waveforms) -> Array | None:
+    def series_current(self, device: Element, currents: Currents) -> Array | None:
         """Current a to b of the device together with its companions, A.
 
         From the balance of currents at one of its ends, where everything else there has a
@@ -64,7 +63,7 @@ class Wiring:
         for node, sign in ((device.a, -1.0), (device.b, 1.0)):
             others = [e for e in self._at[node] if e is not device and e not in companions]
             if self._known(node, others):
-                leaving = [current(e, waves) * (1.0 if e.a == node else -1.0) for e in others]
+                leaving = [currents.through(e) * (1.0 if e.a == node else -1.0) for e in others]
                 total: Array = sign * np.sum(leaving, axis=0)
                 return total
         return None

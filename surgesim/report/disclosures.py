@@ -249,7 +249,20 @@ def _errors(errors: Record) -> Blocks:
             f" {100.0 * errors['energy_closure_limit']:g} % is refused",
             lead=window,
         )
+    for name, held in errors["invariants"].items():
+        yield bullet(_invariant(held), lead=name.replace("_", " "))
     yield bullet(errors["numerical_error"], lead="numerical error of each peak")
+
+
+def _invariant(held: Record) -> str:
+    """The worst of an invariant against its limit, in the unit it is measured in."""
+    if held["unit"] == "missing":
+        return f"{held['worst']:.0f} of the series are missing, as must be"
+    in_percent = held["unit"] == "share"
+    size, unit = (100.0, "%") if in_percent else (1.0, held["unit"])
+    worst, limit = (f"{size * held[key]:.3g} {unit}" for key in ("worst", "limit"))
+    place = f"{held['where']}, " if held["where"] else ""
+    return f"{worst}, at most {limit} allowed ({place}{held['case']})"
 
 
 def _si(value: float, unit: str) -> str:

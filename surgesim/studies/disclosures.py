@@ -35,8 +35,8 @@ NOT_MODELLED = (
 """What the circuit leaves out, whatever the scenario."""
 
 NUMERICAL_ERROR = (
-    "not estimated by a second run; the longest step of each window is stated, and a result whose"
-    " energy does not close is refused"
+    "not estimated by a second run; the longest step of each window is stated, and a result that"
+    " breaks one of the invariants is refused"
 )
 NOT_RANKED = "counted, not ranked by how much the verdict depends on them"
 
@@ -163,7 +163,8 @@ def _engine(runs: Iterable[DeckInputs], findings: Mapping[str, Any]) -> Data:
 
 
 def _errors(cases: Sequence[Mapping[str, Any]]) -> Data:
-    """Worst energy closure of each window, the case it is from, and what is not estimated."""
+    """Worst energy closure of each window and worst of each invariant, with the cases they are
+    from, and what is not estimated."""
     worst: dict[str, Data] = {}
     for case in cases:
         for window, closure in case["energy_closure"].items():
@@ -172,5 +173,21 @@ def _errors(cases: Sequence[Mapping[str, Any]]) -> Data:
     return {
         "energy_closure": worst,
         "energy_closure_limit": CLOSURE_LIMIT,
+        "invariants": _invariants(cases),
         "numerical_error": NUMERICAL_ERROR,
     }
+
+
+def _invariants(cases: Sequence[Mapping[str, Any]]) -> Data:
+    """Of each invariant the case that came nearest to its limit, the first of equals."""
+    worst: dict[str, Data] = {}
+    for case in cases:
+        for name, held in case["invariants"].items():
+            if name not in worst or _used(held) > _used(worst[name]):
+                worst[name] = {**held, "case": case["id"]}
+    return worst
+
+
+def _used(held: Mapping[str, Any]) -> float:
+    """Share of its limit; of a limit of zero nothing is used in a result that stands."""
+    return held["worst"] / held["limit"] if held["limit"] else 0.0

@@ -1,11 +1,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
-from surgesim.findings.arresters import ArresterFinding, decisive, measure_arrester, unfinished
+from surgesim.errors import ResultRefused
+from surgesim.findings.arresters import (
+    UNFINISHED,
+    ArresterFinding,
+    charge_over,
+    decisive,
+    measure_arrester,
+    reached,
+    undecided,
+)
 from surgesim.findings.earths import measure_earth
 from surgesim.findings.record import Record
 from surgesim.network.elements import GROUND
@@ -117,13 +127,58 @@ def test_standing_voltage_decides_only_beyond_the_continuous(
     assert decisive(given) == expected
 
 
-def test_a_pulse_cut_off_by_the_end_is_noticed(waves: Make) -> None:
-    assert not unfinished(probe(), decaying(waves, times=7))
-    assert unfinished(probe(), decaying(waves, times=2))
+@pytest.mark.parametrize("times", [7, 4, 2, 1])
+def test_what_an_exponential_still_brings_is_extrapolated(waves: Make, times: float) -> None:
+    # exp(-n) follows the record, of the 1 - exp(-n) in it; a geometric series is an exponential
+    found = charge_over(probe(), decaying(waves, times=times))
+    assert found.worst == pytest.approx(np.exp(-times) / (1 - np.exp(-times)), rel=0.01)
+    assert (found.worst > UNFINISHED) == (times < 4)
 
 
-def test_an_arrester_without_current_is_finished(waves: Make) -> None:
-    assert not unfinished(probe(), decaying(waves, peak=0.0))
+def test_a_current_that_does_not_die_down_counts_as_flowing_on_as_long(waves: Make) -> None:
+    time = np.linspace(0.0, 1.0, 1001)
+    amps = np.minimum(time / 0.01, 1.0) * 100.0
+    one = waves(time, {"hot": amps, "cold": amps * 0}, {"meter": amps})
+    assert charge_over(probe(), Record(one, one)).worst == pytest.approx(1.0, rel=0.02)
+
+
+def test_charge_to_come_of_no_account_is_none(waves: Make) -> None:
+    # 2 mA to the end of 24 ms: 50 uC against a hundredth of the rated 0.7 C
+    faint = decaying(waves, peak=2e-3, times=0.1)
+    assert charge_over(probe(), faint).worst < UNFINISHED
+    assert charge_over(probe(), decaying(waves, peak=0.0)).worst == 0.0
+
+
+def test_charge_to_come_that_decides_is_told(waves: Make) -> None:
+    with pytest.raises(ResultRefused) as caught:
+        charge_over(probe(), decaying(waves, times=2)).check()
+    assert caught.value.message.startswith(
+        "charge within the window at array box, plus to pe: 16 % of its charge would still flow "
+        "after the end of the window (1 ms), more than 2 %"
+    )
+    assert caught.value.hint == "lengthen the tail window"
+
+
+@pytest.mark.parametrize(
+    ("charge", "still", "open_"),
+    [(0.9, 0.05, False), (0.9, 0.15, True), (1.1, 0.15, False), (0.1, 0.5, False)],
+)
+def test_undecided_is_a_share_that_what_is_to_come_would_carry_past_one(
+    waves: Make, charge: float, still: float, open_: bool
+) -> None:
+    # 2 kA x 500 us = 1 C
+    found = measure_arrester(probe(replace(RATING, charge=1.0 / charge)), decaying(waves))
+    assert undecided(found, still) is open_
+
+
+def test_a_current_still_rising_at_the_end_is_refused_by_name(waves: Make) -> None:
+    time = np.linspace(0.0, 1.0, 1001)
+    one = waves(time, {"hot": time, "cold": time * 0}, {"meter": -2e3 * time})
+    with pytest.raises(ResultRefused, match=r"array box, plus to pe: the current is still rising"):
+        reached(probe(), Record(one, one)).check()
+    # a hundredth of the rated 40 kA is 400 A
+    small = waves(time, {"hot": time, "cold": time * 0}, {"meter": -300.0 * time})
+    reached(probe(), Record(small, small)).check()
 
 
 def test_findings_are_python_numbers(waves: Make) -> None:

@@ -193,8 +193,8 @@ def test_standing_voltage_beyond_the_continuous(waves: Make) -> None:
     assert found.surge_figures.unit == "V"
     assert found.surge_figures.charge_c is None
     assert found.notes == (
-        "array box, plus to pe: still carries current where the record ends; it takes more than "
-        "shown",
+        "array box, plus to pe: still carries current where the record ends; it takes more "
+        "charge than shown, by some 100 %",
     )
 
 
@@ -217,12 +217,35 @@ def test_notes_of_the_windows_are_kept(waves: Make) -> None:
     assert found.notes == ("tail: field run: one pi section",)
 
 
-def test_energy_that_does_not_close_is_refused_by_name(waves: Make) -> None:
+def test_charge_that_does_not_balance_is_refused_by_name(waves: Make) -> None:
     with pytest.raises(ResultRefused) as caught:
         measured(waves, network(ohm=3.1))
-    assert caught.value.message.startswith("c0007: energy closure of the front window: 3.")
-    assert "shorter step" in caught.value.hint
+    assert caught.value.message.startswith("c0007: charge balance at 'pe', ")
+    assert caught.value.message.endswith("are unaccounted for, 2.4 %, more than 0.1 %")
+    assert caught.value.hint == "a shorter step may help; what meets there is of meter, rods"
     assert caught.value.exit_code == 3
+
+
+def test_energy_that_does_not_close_is_refused_by_name(waves: Make) -> None:
+    """A current that alternates with every step adds no charge, and is lost in a resistor all
+    the same: 0.15 squared of what the last half of the front loses."""
+    front, tail = windows(waves)
+    alternating = np.where(front.time > 2.5e-6, 0.15 * (-1.0) ** np.arange(8001), 0.0)
+    amps = front.currents["meter"] * (1.0 + alternating)
+    nodes = {**front.voltages, "plus": 3.0 * amps, "pe": 3.0 * amps}
+    front = replace(front, voltages=nodes, currents={"meter": amps})
+    with pytest.raises(ResultRefused) as caught:
+        measure(network(), front, tail, info=INFO, asked_margin_percent=25.0)
+    assert caught.value.message.startswith("c0007: energy closure at the front window: 1.")
+    assert "shorter step" in caught.value.hint
+
+
+def test_every_invariant_is_in_the_findings_with_its_limit(waves: Make) -> None:
+    found = measured(waves, network()).invariants
+    assert list(found) == list(schema()["$defs"]["case"]["properties"]["invariants"]["properties"])
+    assert all(figure.worst <= figure.limit for figure in found.values())
+    assert found["standing"].unit == "V"
+    assert found["charge_to_come"].where == "array box, plus to pe"
 
 
 def test_the_asked_margin_decides_between_holds_and_thin(waves: Make) -> None:

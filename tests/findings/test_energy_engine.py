@@ -79,6 +79,28 @@ def test_closes_on_the_circuit_that_ran(window: Window, closed: float) -> None:
     assert balance.closure < closed
 
 
+@pytest.mark.parametrize("window", ["front", "tail"])
+@pytest.mark.parametrize("share", [0.1, 0.3, 0.7])
+def test_closes_from_any_moment_on(window: Window, share: float) -> None:
+    # what lines, leads and the earth return hold at that moment counts as held
+    waves = answer(window)
+    balance = energy_balance(network(*PARTS), waves, since=share * waves.stop)
+    assert balance.turned_over > 0.1
+    assert balance.closure < 1e-3
+
+
+def test_closes_from_a_moment_on_with_the_line_lumped() -> None:
+    short = replace(network(*PARTS), elements=tuple(_shorter(element) for element in PARTS))
+    front, tail = run_network(short)
+    assert tail.lumped == ("run",)
+    # a permille: the slope of a lumped line's voltage is that over one coarse step
+    assert energy_balance(short, tail, since=front.stop).closure < 1e-3
+
+
+def _shorter(element: AnyElement) -> AnyElement:
+    return replace(element, delay=(0.15e-6, 0.1e-6)) if isinstance(element, Line) else element
+
+
 def test_the_tail_lumped_nothing_or_said_so() -> None:
     assert set(answer("tail").lumped) <= {"run"}
 

@@ -132,3 +132,25 @@ def test_names_and_threshold_are_the_engines() -> None:
 def test_a_node_may_be_remote_earth(waves: Make) -> None:
     gap = Insulation(name="gap", a="roof/plus", b=GROUND, level=10e3)
     assert flashovers(network(gap=gap), record(waves, SOUND, SOUND)) == {}
+
+
+def test_insulation_that_should_have_fired_is_refused(waves: Make) -> None:
+    # 400 ns beyond the level on the tail, after the front's end: more than its 10 lags of 10 ns
+    # and 3 steps of 100 ns
+    fine = Insulation(name="gap", a="roof/plus", b="roof/frame", level=10e3, group="equipment x")
+    time = np.arange(9) * 1e-7
+    volts = np.concatenate(([0.0] * 2, [14e3] * 7))
+    nodes = {"roof/plus": volts, "roof/frame": volts * 0, "gap/state": volts * 0}
+    quiet = {name: series[:2] * 0 for name, series in nodes.items()}
+    stayed = Record(waves(time[:2], quiet), waves(time, nodes, window="tail"))
+    with pytest.raises(ResultRefused) as caught:
+        flashovers(network(gap=fine), stayed)
+    assert caught.value.message == (
+        "insulation at equipment x: stood beyond its level of 1e+04 V for 0.6 us in the tail and "
+        "did not fire, where 0.4 us are enough"
+    )
+    assert "left the insulation out" in caught.value.hint
+    # a little less is a collapse that was cut off
+    shorter = {name: series[:6] for name, series in nodes.items()}
+    brief = Record(waves(time[:2], quiet), waves(time[:6], shorter, window="tail"))
+    assert flashovers(network(gap=fine), brief)["gap"].volts == 14e3

@@ -11,7 +11,12 @@ from hypothesis import strategies as st
 from surgesim.errors import ResultRefused
 from surgesim.findings.insulation import Flashover
 from surgesim.findings.record import Record
-from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
+from surgesim.findings.terminals import (
+    TerminalFinding,
+    conditioned,
+    measure_terminal,
+    reached,
+)
 from surgesim.network.probes import Limit, TerminalProbe
 from surgesim.network.waveforms import Waveforms
 
@@ -125,7 +130,7 @@ def test_a_pair_that_sees_nothing_has_no_ratio_and_holds(waves: Make, volts: flo
 def test_a_voltage_still_rising_at_the_end_is_refused_by_name(waves: Make) -> None:
     rising = [400.0 * n for n in range(11)]
     with pytest.raises(ResultRefused, match=r"inverter, plus to pe: .*still rising.*20 s"):
-        measured(record(waves, [0, 200, 400, 600, 800], rising), probe())
+        reached(probe(), record(waves, [0, 200, 400, 600, 800], rising)).check()
 
 
 @pytest.mark.parametrize(
@@ -142,7 +147,23 @@ def test_a_voltage_still_rising_at_the_end_is_refused_by_name(waves: Make) -> No
 def test_a_peak_that_is_known_is_not_refused(
     waves: Make, front: list[float], tail: list[float]
 ) -> None:
-    assert measured(record(waves, front, tail), probe()).peak_v is not None
+    reached(probe(), record(waves, front, tail)).check()
+
+
+@pytest.mark.parametrize(
+    ("front", "tail"),
+    [
+        # turned around: no larger than what stood there before, and still on its way down
+        ([1000, 990, 980, 970, 960], [1000, 800, 600, 400, 200, 0, -200, -400, -600, -800, -1005]),
+        # back where it stood, and on beyond it
+        ([900, 0, 0, 0, 0], [900, 0, 200, 400, 600, 800, 900, 910, 920, 930, 1200]),
+    ],
+)
+def test_growth_is_counted_from_what_stood_before(
+    waves: Make, front: list[float], tail: list[float]
+) -> None:
+    with pytest.raises(ResultRefused, match="still rising"):
+        reached(probe(), record(waves, front, tail)).check()
 
 
 def test_a_highest_voltage_is_asked_only_not_to_be_exceeded(waves: Make) -> None:

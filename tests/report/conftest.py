@@ -45,6 +45,17 @@ CAUTIONS = [
     "bonds during thunderstorms.",
 ]
 ASKED = 25.0
+INVARIANTS = {  # worst figure, limit, unit
+    "complete": (0.0, 0.0, "missing"),
+    "steps": (1.0, 1.000001, "share"),
+    "standing": (1e-3, 0.4, "V"),
+    "charge_balance": (2e-5, 1e-3, "share"),
+    "remote_earth": (1e-6, 1e-3, "share"),
+    "voltage_balance": (1e-4, 5e-3, "share"),
+    "energy": (9e-4, 5e-3, "share"),
+    "peaks": (0.0, 0.01, "share"),
+    "charge_to_come": (7e-3, 0.02, "share"),
+}
 
 
 @pytest.fixture
@@ -249,6 +260,10 @@ def _case(case_id: str, levels: Findings, surge: str) -> Findings:
             _earth("barn foundation", "main board", 9.0, surge),
         ],
         "energy_closure": {"front": 0.0004, "tail": 0.0009},
+        "invariants": {
+            name: {"worst": worst, "limit": limit, "unit": unit, "where": "the tail window"}
+            for name, (worst, limit, unit) in INVARIANTS.items()
+        },
         "windows": {
             "front": {"step_s": 8e-9, "stop_s": 12e-6, "points": 1740, "lumped": []},
             "tail": {"step_s": 0.5e-6, "stop_s": 2.5e-3, "points": 5012, "lumped": ["field run"]},

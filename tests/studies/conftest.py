@@ -73,6 +73,21 @@ def make_arrester(
     }  # fmt: skip
 
 
+def make_invariants() -> dict[str, Any]:
+    """All held: the worst figure of each with its limit and unit."""
+    shown = {
+        "complete": (0.0, 0.0, "missing"), "steps": (1.0, 1.000001, "share"),
+        "standing": (1e-3, 0.4, "V"), "charge_balance": (2e-5, 1e-3, "share"),
+        "remote_earth": (1e-6, 1e-3, "share"), "voltage_balance": (1e-4, 5e-3, "share"),
+        "energy": (2e-4, 5e-3, "share"), "peaks": (0.0, 0.01, "share"),
+        "charge_to_come": (7e-3, 0.02, "share"),
+    }  # fmt: skip
+    return {
+        name: {"worst": worst, "limit": limit, "unit": unit, "where": "the tail window"}
+        for name, (worst, limit, unit) in shown.items()
+    }
+
+
 def make_case(
     number: int,
     axes: Axes,
@@ -92,6 +107,7 @@ def make_case(
             "peak_a": 2.4e3, "charge_c": 1.1,
         }],
         "energy_closure": {"front": 1e-6, "tail": 2e-4},
+        "invariants": make_invariants(),
         "windows": {
             name: {"step_s": 1e-8, "stop_s": 1e-5, "points": 1000, "lumped": []}
             for name in ("front", "tail")

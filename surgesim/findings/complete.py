@@ -1,0 +1,61 @@
+"""Nothing dropped: every node and every recorded current of the network is in the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from surgesim.findings.lines import ENDS
+from surgesim.findings.measured import Measured
+from surgesim.network.circuit import Network
+from surgesim.network.elements import (
+    GROUND,
+    Ammeter,
+    Inductor,
+    Insulation,
+    Line,
+    VoltageSource,
+)
+from surgesim.network.waveforms import Waveforms
+
+
+def completeness(network: Network, waves: Waveforms) -> Measured:
+    """How many of the series a network must have are not there, or not one value a point."""
+    points = len(waves.time)
+    missing = [
+        what
+        for name, what, currents in _wanted(network)
+        if len((waves.currents if currents else waves.voltages).get(name, ())) != points
+    ]
+    named = ", ".join(missing[:3]) + (f" and {len(missing) - 3} more" if missing[3:] else "")
+    return Measured(
+        name="nothing dropped",
+        worst=float(len(missing)),
+        limit=0.0,
+        unit="missing",
+        where=f"the {waves.window} window" if missing else "",
+        told=f"the answer lacks {named}",
+        hint="the engine left out what belongs to it, or solved another network",
+    )
+
+
+def _wanted(network: Network) -> Iterator[tuple[str, str, bool]]:
+    """Name of a series, in which words it is missed, and whether it is a current."""
+    for node in network.nodes():
+        if node != GROUND:
+            yield node, f"node {node!r}", False
+    for element in network.elements:
+        whose = element.group or element.name
+        match element:
+            case Ammeter() | Inductor() | VoltageSource():
+                yield element.name, f"the current of {element.name!r} ({whose})", True
+            case Insulation():
+                yield f"{element.name}/state", f"the state of {element.name!r} ({whose})", False
+            case Line():
+                for port in _ports(element):
+                    yield port, f"the voltage of {port!r} ({whose})", False
+                    yield port, f"the current of {port!r} ({whose})", True
+
+
+def _ports(line: Line) -> Iterator[str]:
+    for end in ENDS:
+        yield from (f"{line.name}/{end}/{mode}" for mode in range(len(line.impedance)))
