@@ -6,6 +6,7 @@ trust: see the checks in :func:`accept`.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 import numpy as np
@@ -25,6 +26,8 @@ TELLTALES = (
     "singular matrix",
 )
 """Words of ngspice's log after which its numbers are not to be used."""
+
+_WHERE_IT_IS = re.compile(r"Reference value :\s*\d[\d.]*(?:e[+-]?\d+)?")
 
 _COMPLAINTS = (*TELLTALES, "Warning", "error", "fatal", "failed")
 
@@ -51,7 +54,9 @@ def accept(answer: Answer, deck: Deck) -> Mapping[str, NDArray[np.float64]]:
 
 def complaints(answer: Answer, deck: Deck) -> str:
     """What ngspice said that matters, in its own words but with the user's names."""
-    lines = (line.strip() for line in answer.log.splitlines())
+    # the running count of where it is comes without a line's end before what matters
+    log = _WHERE_IT_IS.sub("\n", answer.log)
+    lines = (line.strip() for line in log.splitlines())
     kept = dict.fromkeys(line for line in lines if any(word in line for word in _COMPLAINTS))
     return deck.names.in_user_words("\n".join(list(kept)[:8]))
 

@@ -23,7 +23,16 @@ class EngineStopped(EngineError):
 
 
 class EngineTimeout(EngineError):
-    """A run took longer than it was given; never tried again, a finer step takes longer."""
+    """A run took longer than it was given; never tried again, a finer step takes longer.
+
+    ``raw`` is what the engine had written of its vectors by then.
+    """
+
+    def __init__(
+        self, message: str, *, hint: str = "", log: str = "", deck: str = "", raw: bytes = b""
+    ) -> None:
+        super().__init__(message, hint=hint, log=log, deck=deck)
+        self.raw = raw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,10 +120,15 @@ def run_deck(text: str, *, engine: EngineInfo, timeout: float) -> Answer:
         process = leash.start(command, folder)
         try:
             output, _ = process.communicate(timeout=timeout)
-        except subprocess.TimeoutExpired:
+        except subprocess.TimeoutExpired as expired:
+            leash.release(process)
+            raw = folder / "out.raw"
             raise EngineTimeout(
                 f"ngspice was still running after {timeout:g} s and was ended",
                 hint="give it more time, or lengthen the shortest line of the network",
+                log=(expired.output or b"").decode("utf-8", "replace"),
+                deck=text,
+                raw=raw.read_bytes() if raw.exists() else b"",
             ) from None
         finally:
             leash.release(process)

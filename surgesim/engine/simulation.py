@@ -9,9 +9,11 @@ from pathlib import Path
 
 from surgesim.engine.accept import Refused, accept, complaints
 from surgesim.engine.agreement import disagreement
+from surgesim.engine.evidence import evidence
 from surgesim.engine.flashover import fired, flashovers, step_wanted
 from surgesim.engine.numbers import number
-from surgesim.engine.run import Answer, run_deck
+from surgesim.engine.run import Answer, EngineTimeout, run_deck
+from surgesim.engine.suspects import advice, ringing_advice, seconds, sentence
 from surgesim.engine.validate import validate
 from surgesim.engine.version import engine_version
 from surgesim.engine.windows import Plan, finer, front_plan, tail_plan
@@ -57,8 +59,14 @@ def simulate(
         plan = finer(plan, network, step=step)
     for attempt, options in _ladder(plan, network):
         deck = write_deck(network, attempt, flashovers=decided, options=options)
-        answer = run_deck(deck.text, engine=engine_version(), timeout=timeout)
-        _keep(keep, deck, answer, attempt=len(failures) + 1)
+        stem = _stem(deck.plan.window, attempt=len(failures) + 1)
+        _keep(keep, f"{stem}.cir", deck.text)
+        try:
+            answer = run_deck(deck.text, engine=engine_version(), timeout=timeout)
+        except EngineTimeout as ended:
+            _keep(keep, f"{stem}.log", ended.log)
+            raise _timed_out(network, deck, ended, timeout, failures) from None
+        _keep(keep, f"{stem}.log", answer.log)
         try:
             return _waveforms(deck, answer, notes=tuple(f.sentence for f in failures))
         except Refused as refusal:
@@ -120,8 +128,7 @@ def _both(
         if cut.apart > REFUSED:
             raise EngineError(
                 f"{network.title!r}: {note}",
-                hint="look for something that rings long after the surge, such as a supply or"
-                " a long cable without resistance",
+                hint=ringing_advice(network, step=front.step),
             )
         return replace(front, notes=(*front.notes, note)), tail
     return _both(network, cut.until, extensions - 1, timeout, keep)
@@ -182,24 +189,46 @@ def _waveforms(deck: Deck, answer: Answer, *, notes: tuple[str, ...]) -> Wavefor
     )
 
 
-def _keep(folder: Path | None, deck: Deck, answer: Answer, *, attempt: int) -> None:
+def _stem(window: Window, *, attempt: int) -> str:
+    return window if attempt == 1 else f"{window}-attempt-{attempt}"
+
+
+def _keep(folder: Path | None, name: str, text: str) -> None:
     if folder is None:
         return
     folder.mkdir(parents=True, exist_ok=True)
-    stem = deck.plan.window if attempt == 1 else f"{deck.plan.window}-attempt-{attempt}"
-    (folder / f"{stem}.cir").write_text(deck.text, encoding="ascii")
-    (folder / f"{stem}.log").write_text(answer.log, encoding="utf-8")
+    (folder / name).write_text(text, encoding="utf-8")
 
 
 def _given_up(network: Network, window: Window, failures: list[_Failure]) -> EngineError:
     last = failures[-1]
-    said = complaints(last.answer, last.deck)
-    tried = "; ".join(failure.sentence for failure in failures)
+    found = evidence(network, last.deck, log=last.answer.log, raw=last.answer.raw)
+    said = "; ".join(complaints(last.answer, last.deck).splitlines())
     return EngineError(
-        f"no usable result for {network.title!r}, {window} window: {tried}."
-        + (f" ngspice said: {said}" if said else ""),
-        hint="keep the deck and read its log; suspect the elements it names, very short lines"
-        " and capacitors or inductors far smaller than the rest",
+        f"no usable result for {network.title!r}, {window} window. {sentence(found)}."
+        f" Tried: {_tried(failures)}." + (f" ngspice said: {said}" if said else ""),
+        hint=advice(found),
         log=last.answer.log,
         deck=last.deck.text,
+    )
+
+
+def _tried(failures: list[_Failure]) -> str:
+    """Each attempt by its step, and what came of it; the options once."""
+    attempts = (f"steps of {seconds(f.deck.plan.step)}: {f.reason}" for f in failures)
+    return f"{'; '.join(attempts)} (options {failures[-1].deck.options})"
+
+
+def _timed_out(
+    network: Network, deck: Deck, ended: EngineTimeout, limit: float, failures: list[_Failure]
+) -> EngineTimeout:
+    found = evidence(network, deck, log=ended.log, raw=ended.raw, limit=limit)
+    tried = f" Tried before: {_tried(failures)}." if failures else ""
+    return EngineTimeout(
+        f"no usable result for {network.title!r}, {deck.plan.window} window: {ended.message}."
+        f" {sentence(found)}.{tried}",
+        hint=advice(found),
+        log=ended.log,
+        deck=deck.text,
+        raw=ended.raw,
     )

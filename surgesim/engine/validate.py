@@ -14,6 +14,7 @@ from functools import singledispatch
 
 import numpy as np
 
+from surgesim.engine.suspects import refused_advice
 from surgesim.engine.topology import lossless_loops, without_path_to_earth
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
@@ -40,7 +41,10 @@ def validate(network: Network) -> None:
     problems = list(_problems(network))
     if problems:
         listed = "; ".join(problems)
-        raise EngineError(f"{network.title!r} cannot be simulated: {listed}")
+        raise EngineError(
+            f"{network.title!r} cannot be simulated: {listed}",
+            hint=refused_advice(without_path_to_earth(network), lossless_loops(network)),
+        )
 
 
 def _problems(network: Network) -> Iterator[str]:

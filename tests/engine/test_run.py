@@ -273,10 +273,11 @@ def test_giving_up_says_what_was_tried(
         simulate(network, window="front")
     error = caught.value
     assert "no usable result for 'small', front window" in error.message
-    assert error.message.count("refused at steps of") == 3
+    assert error.message.count("steps of") == 3
     assert "itl4=100" in error.message
     assert "check node 'start'" in error.message
-    assert "suspect" in error.hint
+    assert "Suspected: (1) no state at rest" in error.message
+    assert "the supply, its reference" in error.hint
     assert complaint in error.log
     assert ".tran" in error.deck
 
