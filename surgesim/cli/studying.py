@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from surgesim.scenario.file import ScenarioFile
+    from surgesim.studies.failed import FailedCases
     from surgesim.studies.output import ResultFolder
     from surgesim.studies.record import Recorder
     from surgesim.studies.run import Result
@@ -51,6 +52,7 @@ def carry_out(
     """Run the study, print it, write it where asked; the exit code."""
     from surgesim.report.disclosures import as_text
     from surgesim.scenario.file import load
+    from surgesim.studies.failed import FailedCases
     from surgesim.studies.output import ResultFolder
     from surgesim.studies.planned import check_required
     from surgesim.studies.record import Asked, Recorder
@@ -68,7 +70,8 @@ def carry_out(
         )  # fmt: skip
     with folder or contextlib.nullcontext(), kept or contextlib.nullcontext():
         recorder = Recorder() if kept is not None else None
-        findings = _run(request, file, folder, recorder)
+        with FailedCases(folder) as failed:
+            findings = _run(request, file, folder, recorder, failed)
         code = exit_code(findings, command=command, require=require)
         if folder is not None:
             folder.write_findings(findings)
@@ -80,13 +83,20 @@ def carry_out(
             )  # fmt: skip
             parts = recorder.parts(file, findings, asked=asked, render=as_text)
             say(f"record in {kept.target}, SHA-256 {kept.publish(parts)}")
+    if failed.count:
+        cases = "case" if failed.count == 1 else "cases"
+        say(f"{failed.count} {cases} without a result: decks, logs and reasons in {failed.where}")
     with closed_pipe_is_fine():
         _print(findings, request, render)
     return code
 
 
 def _run(
-    request: Request, file: ScenarioFile, folder: ResultFolder | None, recorder: Recorder | None
+    request: Request,
+    file: ScenarioFile,
+    folder: ResultFolder | None,
+    recorder: Recorder | None,
+    failed: FailedCases,
 ) -> dict[str, Any]:
     """The findings; with a folder, the waveforms and figures of each alternative's worst case."""
     from surgesim.studies.study import WorstResults, study
@@ -100,11 +110,14 @@ def _run(
                 worst.add(result, record)
             if recorder is not None:
                 recorder.add(result, record)
+            failed.settle(result.case.id, failed=record is None)
             advance(finished)
 
         findings = study(
-            file, chosen=chosen, workers=request.workers, timeout=request.timeout, watch=watch
-        )
+            file, chosen=chosen, workers=request.workers, timeout=request.timeout, watch=watch,
+            keep=failed.folder,
+        )  # fmt: skip
+    failed.explain(findings["failures"])
     if folder is not None:
         _keep(findings, worst, folder)
     return findings

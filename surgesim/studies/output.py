@@ -26,8 +26,8 @@ from surgesim.network.waveforms import Waveforms
 from surgesim.studies.tables import to_csv, to_json
 
 JSON_FILE, CSV_FILE = "findings.json", "findings.csv"
-WAVEFORMS, FIGURES = "waveforms", "figures"
-CONTENTS = frozenset((JSON_FILE, CSV_FILE, WAVEFORMS, FIGURES))
+WAVEFORMS, FIGURES, FAILED = "waveforms", "figures", "failed"
+CONTENTS = frozenset((JSON_FILE, CSV_FILE, WAVEFORMS, FIGURES, FAILED))
 
 _OURS = re.compile(rb'\A\s*\{\s*"schema"\s*:\s*"surgesim\.findings/')
 _CASE_ID = re.compile(r"[A-Za-z0-9_-]+")
@@ -68,6 +68,11 @@ class ResultFolder:
     def figures(self) -> Path:
         """The folder for figures, made when first asked for."""
         return self._folder(FIGURES)
+
+    @property
+    def failed(self) -> Path:
+        """The folder for cases without a result, made when first asked for."""
+        return self._folder(FAILED)
 
     def write_waveforms(self, case_id: str, front: Waveforms, tail: Waveforms) -> None:
         """Keep a case's waveforms as ``waveforms/CASE.npz``; see :func:`waveform_arrays`."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from surgesim import __version__
 from surgesim.build.modelled import modelled
@@ -40,17 +41,21 @@ def study(
     workers: int | None = None,
     timeout: float = TIMEOUT,
     watch: Watch | None = None,
+    keep: Path | None = None,
 ) -> Findings:
     """Run the cases of a file and compose the findings object (surgesim.findings/1).
 
     ``chosen`` keeps only those levels of some factors. ``watch`` serves progress, or keeping
-    waveforms. A case that fails is among the ``failures`` of the object; the others go on.
+    waveforms; ``keep`` is a folder for every deck and log. A case that fails is among the
+    ``failures`` of the object; the others go on.
     """
     cases = file.cases(chosen=chosen)
     records: list[Record] = []
     failures: list[Failure] = []
     options: dict[str, str] = {}
-    for finished, result in enumerate(run(cases, workers=workers, timeout=timeout), start=1):
+    for finished, result in enumerate(
+        run(cases, workers=workers, timeout=timeout, keep=keep), start=1
+    ):
         record: Record | None = None
         try:
             record = measure(result).as_json()

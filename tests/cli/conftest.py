@@ -75,6 +75,8 @@ def fake_engine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> MakeEngine:
         script.write_text(f"#!/bin/sh\n{asked}\n{body}\n", encoding="utf-8")
         script.chmod(0o755)
         monkeypatch.setenv(VARIABLE, str(script))
+        # what is kept of cases that fail is not to stay behind
+        monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
         return script
 
     return make
