@@ -58,6 +58,8 @@ def complaints(answer: Answer, deck: Deck) -> str:
     log = _WHERE_IT_IS.sub("\n", answer.log)
     lines = (line.strip() for line in log.splitlines())
     kept = dict.fromkeys(line for line in lines if any(word in line for word in _COMPLAINTS))
+    # of its many tries to find a state at rest only those that came to an end are worth a line
+    kept = {line: None for line in kept if "gmin increment" not in line} or kept
     return deck.names.in_user_words("\n".join(list(kept)[:8]))
 
 

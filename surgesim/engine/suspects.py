@@ -150,7 +150,8 @@ def _all(found: Evidence) -> Iterator[Suspect]:
     yield from _gaps(found, blamed)
     yield from _undamped(network, step, blamed | moved)
     yield from _fast_swings(network, step, blamed | moved)
-    yield from _stalling(network, blamed, weight=80, words="ngspice names it")
+    named = " and ".join(map(repr, found.blamed[:3]))
+    yield from _stalling(network, blamed, weight=80, words=f"ngspice names {named}")
     yield from _stalling(network, moved - blamed, weight=40, words="it moved most at the end")
     yield Suspect(
         kind="stalling element",

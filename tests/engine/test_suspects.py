@@ -196,7 +196,7 @@ def test_an_element_that_the_log_blames(injected: MakeNetwork, ten_350: Ten350) 
     name = deck.names.element("rods")
     told = told_by(network, log=f"timestep = 1e-19: trouble with Resistor-instance r{name}")
     (stalling,) = (suspect for suspect in told if suspect.kind == "stalling element")
-    assert "at 'foot' (ngspice names it)" in stalling.finding
+    assert "at 'foot' (ngspice names 'rods')" in stalling.finding
 
 
 def told_by(network: Network, *, log: str) -> tuple[Suspect, ...]:
