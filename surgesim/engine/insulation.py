@@ -46,16 +46,19 @@ _SCALE = 1000.0
 def lower_insulation(
     element: Insulation, *, name: str, a: str, b: str, armed_from: float
 ) -> Lowered:
-    """A path that may fire at any time after ``armed_from`` (s)."""
+    """A path that may fire at any time after ``armed_from`` (s), never in the state at rest.
+
+    Sound and arc both hold themselves. Ngspice's search for the state at rest passes through
+    voltages that never stand anywhere, and would come out with an arc where nothing fired.
+    """
     memory, seen = f"{name}_m", f"{name}_s"
     state = f"v({memory})/{number(_SCALE)}"
     over = pwl(f"v({a},{b})", _over(element.level))
-    if armed_from > 0:
-        over = f"(time > {number(armed_from)} ? {over} : 0)"
     hold = pwl(f"v({memory})", _hold())
+    drive = f"(time > {number(armed_from)} ? (1-{state})*({over}+{hold}) : 0)"
     parts = (
         Part("B", name, (a, b), _path(element, a, b, state)),
-        Part("B", f"{name}_m", ("0", memory), f"i=(1-{state})*({over}+{hold})"),
+        Part("B", f"{name}_m", ("0", memory), f"i={drive}"),
         Part("C", f"{name}_m", (memory, "0"), number(element.lag / _SCALE)),
         # a node with a capacitor alone has no operating point
         Part("R", f"{name}_m", (memory, "0"), "1e9"),

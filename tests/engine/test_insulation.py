@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from surgesim.build import build
 from surgesim.engine import run_network, simulate
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
@@ -20,6 +21,9 @@ from surgesim.network.elements import (
 )
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.waveforms import Heidler, Ramp, Step
+from surgesim.scenario.file import loads
+from surgesim.scenario.written import as_yaml
+from tests.attacks.installations import installation
 
 MakeNetwork = Callable[..., Network]
 
@@ -139,9 +143,11 @@ def test_late_flashover_is_brought_into_the_front(injected: MakeNetwork) -> None
     assert float(np.max(front.at("end"))) == pytest.approx(7.5e3, rel=0.01)
 
 
-def test_insulation_below_the_standing_voltage_is_an_arc_from_the_start(
+def test_insulation_below_the_standing_voltage_is_sound_at_rest_and_fires_at_once(
     injected: MakeNetwork,
 ) -> None:
+    # Sound and arc both hold themselves, so which of them is the state at rest must not be
+    # left to the search for it: of 260 random installations it had 11 come out as arcs.
     network = injected(
         Step(peak=1.0, rise=1e-6),
         VoltageSource(name="battery", a="plus", b=GROUND, offset=600.0),
@@ -150,8 +156,22 @@ def test_insulation_below_the_standing_voltage_is_an_arc_from_the_start(
         gap(500.0),
     )
     waves = simulate(network, window="front")
-    assert state(waves)[0] > 0.999
-    assert waves.at("end")[0] == pytest.approx(600.0 * 0.1 / 10.1, rel=1e-3)
+    assert state(waves)[0] == 0.0
+    assert waves.at("end")[0] == pytest.approx(600.0, rel=1e-6)
+    soon = int(np.searchsorted(waves.time, 0.1e-6))
+    assert state(waves)[soon] > 0.999
+    assert waves.at("end")[soon] == pytest.approx(600.0 * 0.1 / 10.1, rel=1e-3)
+
+
+@pytest.mark.parametrize("seed", [433, 446])
+def test_the_search_for_the_state_at_rest_fires_no_insulation(seed: int) -> None:
+    # found by attack: two arrays whose insulation ngspice had as an arc before the surge
+    (case,) = loads(as_yaml(installation(seed)), name=f"seed {seed}").all_cases
+    network = build(case.scenario)
+    waves = simulate(network, window="front", stop=1e-7)
+    for name, values in waves.voltages.items():
+        if name.endswith("/state"):
+            assert values[0] == 0.0, name
 
 
 def test_a_flashover_is_run_at_a_quarter_of_its_lag(injected: MakeNetwork) -> None:
