@@ -41,6 +41,8 @@ def simulate(
     front: Waveforms | None = None,
     stop: float | None = None,
     step: float | None = None,
+    plan: Plan | None = None,
+    options: str | None = None,
     timeout: float = TIMEOUT,
     keep: Path | None = None,
 ) -> Waveforms:
@@ -48,17 +50,18 @@ def simulate(
 
     ``front`` is the front's result, for a tail: insulation that fired there is an arc from
     the same moment on. ``stop`` (s) overrides where a front ends, ``step`` (s) asks for
-    finer steps than planned. ``keep`` is a folder that gets the decks and what ngspice
-    printed. Raises :class:`EngineError`.
+    finer steps than planned; ``plan`` and ``options`` replace what would have been planned.
+    ``keep`` is a folder that gets the decks and what ngspice printed. Raises
+    :class:`EngineError`.
     """
     validate(network)
     decided = flashovers(network, front if window == "tail" else None)
     failures: list[_Failure] = []
-    plan = _plan(network, window, front, stop)
+    plan = plan or _plan(network, window, front, stop)
     if step is not None:
         plan = finer(plan, network, step=step)
-    for attempt, options in _ladder(plan, network):
-        deck = write_deck(network, attempt, flashovers=decided, options=options)
+    for attempt, words in _ladder(plan, network, options or OPTIONS[window]):
+        deck = write_deck(network, attempt, flashovers=decided, options=words)
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
         try:
@@ -163,9 +166,8 @@ def _plan(network: Network, window: Window, front: Waveforms | None, stop: float
     return tail_plan(network, front_stop=front.stop if front else front_plan(network).stop)
 
 
-def _ladder(plan: Plan, network: Network) -> Iterator[tuple[Plan, str]]:
+def _ladder(plan: Plan, network: Network, options: str) -> Iterator[tuple[Plan, str]]:
     """As planned, then at half the step, then at a quarter with closer iterations."""
-    options = OPTIONS[plan.window]
     yield plan, options
     yield finer(plan, network, step=plan.step / 2), options
     closer = f"{options} reltol=1e-4 itl4=100"
