@@ -69,6 +69,10 @@ def study_options(function: Function) -> Function:
                 "--overwrite", is_flag=True,
                 help="Replace the results that the folder, or the file, holds.",
             ),
+            click.option(
+                "--certify", is_flag=True,
+                help="Run each case three times more and tell its numerical error from that.",
+            ),
             workers_option,
             timeout_option,
             quiet_option,

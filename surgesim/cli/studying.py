@@ -37,6 +37,7 @@ class Request:
     out: Path | None
     record: Path | None
     overwrite: bool
+    certify: bool
     workers: int | None
     timeout: float
     quiet: bool
@@ -79,7 +80,7 @@ def carry_out(
         if kept is not None and recorder is not None:
             asked = Asked(
                 command=command, chosen=chosen_levels(request.choose),
-                settings=dict(request.settings), require=require,
+                settings=dict(request.settings), require=require, certify=request.certify,
             )  # fmt: skip
             parts = recorder.parts(file, findings, asked=asked, render=as_text)
             say(f"record in {kept.target}, SHA-256 {kept.publish(parts)}")
@@ -114,8 +115,8 @@ def _run(
             advance(finished)
 
         findings = study(
-            file, chosen=chosen, workers=request.workers, timeout=request.timeout, watch=watch,
-            keep=failed.folder,
+            file, chosen=chosen, workers=request.workers, timeout=request.timeout,
+            certify=request.certify, watch=watch, keep=failed.folder,
         )  # fmt: skip
     failed.explain(findings["failures"])
     if folder is not None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from surgesim.findings.edge import peak_reached
 from surgesim.findings.measured import Measured
+from surgesim.findings.numerical import NOT_ESTIMATED, NumericalError
 from surgesim.findings.record import Array, Record, crest, integral, signed_extreme
 from surgesim.findings.verdicts import Verdict, arrester_verdict
 from surgesim.findings.words import moment, percent
@@ -37,7 +38,8 @@ class ArresterFinding:
     ``charge_c`` integrates \\|i\\|, ``net_charge_c`` i; ``energy_j`` is what went into the
     element, the integral of v i; ``residual_v`` the extreme across it, ``standing_v`` the
     voltage before the surge. ``shares`` are shares of the rating, None where the card gives
-    none; ``share_of_rating`` is the largest of the pulse's (see :func:`decisive`).
+    none; ``share_of_rating`` is the largest of the pulse's (see :func:`decisive`). ``could_be``
+    are the other verdicts that the numerical errors of peak and charge allow.
     """
 
     name: str
@@ -58,6 +60,8 @@ class ArresterFinding:
     rated_by: str | None
     basis: str
     verdict: Verdict
+    numerical_error: NumericalError = NOT_ESTIMATED
+    could_be: tuple[Verdict, ...] = ()
 
 
 def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
@@ -131,6 +135,29 @@ def charge_over(probe: ArresterProbe, record: Record) -> Measured:
         f"({moment(time[-1])}), more than {percent(UNFINISHED)}, and decides whether it bears it",
         hint="lengthen the tail window",
     )
+
+
+def within_its_error(finding: ArresterFinding) -> ArresterFinding:
+    """The same finding with the other verdicts that shares off by their errors would have.
+
+    Specific energy, the integral of i squared, is off by at most what peak and charge are
+    together. The standing voltage is a state at rest and has no such error.
+    """
+    percent = finding.numerical_error.percent
+    peak, charge = percent.get("peak_a"), percent.get("charge_c")
+    if peak is None or charge is None:
+        return finding
+    off = {"peak": peak, "charge": charge, "specific_energy": peak + charge}
+    verdicts = dict.fromkeys(
+        arrester_verdict(
+            {
+                name: None if share is None else share * (1.0 + sign * off.get(name, 0.0) / 100.0)
+                for name, share in finding.shares.items()
+            }
+        )
+        for sign in (-1.0, 1.0)
+    )
+    return replace(finding, could_be=tuple(v for v in verdicts if v != finding.verdict))
 
 
 def undecided(finding: ArresterFinding, still: float) -> bool:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Literal
 
 from surgesim.errors import ResultRefused
+from surgesim.findings import arresters as arrester_findings
+from surgesim.findings import terminals as terminal_findings
 from surgesim.findings.arresters import ArresterFinding, charge_over, measure_arrester
 from surgesim.findings.conditions import conditions
 from surgesim.findings.earths import EarthFinding, measure_earth
 from surgesim.findings.insulation import Flashover, flashovers
 from surgesim.findings.invariants import of_the_charges, of_the_peaks, of_the_run
 from surgesim.findings.measured import Invariant, Measured
+from surgesim.findings.numerical import NumericalError, estimated, estimates, with_errors
 from surgesim.findings.plain import plain
 from surgesim.findings.record import Record
 from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
@@ -60,8 +63,27 @@ class WindowFinding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Variant:
+    """The case run again in another way, and what came of it.
+
+    ``outcome`` is ``compared``; ``turned`` where other insulation fired, which ``reason`` names;
+    or ``no result``, with the error in its own words. ``largest_percent`` is the largest error
+    that follows from it, of the value named by ``where``.
+    """
+
+    name: str
+    outcome: Literal["compared", "turned", "no result"]
+    largest_percent: float | None
+    where: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CaseFindings:
-    """Everything measured on one case; ``as_json`` gives a case of the findings object."""
+    """Everything measured on one case; ``as_json`` gives a case of the findings object.
+
+    ``certification`` holds the runs that certify the numerical errors; empty when estimated.
+    """
 
     id: str
     axes: Mapping[str, str | None]
@@ -74,6 +96,12 @@ class CaseFindings:
     invariants: Mapping[str, Invariant]
     windows: Mapping[str, WindowFinding]
     notes: tuple[str, ...] = ()
+    certification: tuple[Variant, ...] = ()
+
+    @property
+    def sections(self) -> Mapping[str, Sequence[Any]]:
+        """Everything that has a numerical error, by the name of its part of the case."""
+        return {"terminals": self.terminals, "arresters": self.arresters, "earths": self.earths}
 
     def as_json(self) -> dict[str, Any]:
         """The case as plain data. Raises ResultRefused where a number is not finite."""
@@ -114,7 +142,7 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         **of_the_peaks(network, record, fired=fired),
         **of_the_charges(arresters, to_come, endless=figures.t2_s is None),
     }
-    return CaseFindings(
+    found = CaseFindings(
         id=info.id,
         axes=dict(info.axes),
         surge=info.surge,
@@ -126,6 +154,22 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         invariants=held,
         windows={waves.window: _window(waves) for waves in (record.front, record.tail)},
         notes=(*network.notes, *_notes(record, arresters, to_come)),
+    )
+    errors = estimated(found.sections, estimates(network, record), fired=bool(fired))
+    return with_numerical_errors(found, errors)
+
+
+def with_numerical_errors(
+    found: CaseFindings, errors: Mapping[str, Sequence[NumericalError]]
+) -> CaseFindings:
+    """The findings with the error of each value, and what verdicts that leaves open."""
+    terminals = with_errors(found.terminals, errors["terminals"])
+    arresters = with_errors(found.arresters, errors["arresters"])
+    return replace(
+        found,
+        terminals=tuple(map(terminal_findings.within_its_error, terminals)),
+        arresters=tuple(map(arrester_findings.within_its_error, arresters)),
+        earths=with_errors(found.earths, errors["earths"]),
     )
 
 

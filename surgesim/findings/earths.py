@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from surgesim.findings.numerical import NOT_ESTIMATED, NumericalError
 from surgesim.findings.record import Record, integral, signed_extreme
 from surgesim.network.probes import EarthProbe
 
@@ -20,6 +21,7 @@ class EarthFinding:
     rise_v: float
     peak_a: float
     charge_c: float
+    numerical_error: NumericalError = NOT_ESTIMATED
 
 
 def measure_earth(probe: EarthProbe, record: Record) -> EarthFinding:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from surgesim.findings.edge import peak_reached
 from surgesim.findings.insulation import Flashover
 from surgesim.findings.measured import Measured
+from surgesim.findings.numerical import NOT_ESTIMATED, NumericalError
 from surgesim.findings.record import Record, crest, signed_extreme, time_above_half
 from surgesim.findings.verdicts import Verdict, margin_percent, terminal_verdict
 from surgesim.network.probes import Limit, TerminalProbe
@@ -34,7 +35,8 @@ class TerminalFinding:
 
     ``peak_v`` and everything read at it are None when the pair's own insulation fired: what
     the voltage would have been is then nobody's knowledge. ``ratio`` is limit over peak;
-    ``asked_percent`` the margin asked of this pair.
+    ``asked_percent`` the margin asked of this pair. ``could_be`` are the other verdicts that the
+    numerical error of the peak allows.
     """
 
     equipment: str
@@ -55,6 +57,8 @@ class TerminalFinding:
     insulation: InsulationFinding | None
     conditional_on: tuple[str, ...] = ()
     verdict: Verdict
+    numerical_error: NumericalError = NOT_ESTIMATED
+    could_be: tuple[Verdict, ...] = ()
 
 
 def measure_terminal(
@@ -126,6 +130,29 @@ def conditioned(finding: TerminalFinding, conditions: Sequence[str]) -> Terminal
         conditional=bool(conditions),
     )
     return replace(finding, conditional_on=tuple(conditions), verdict=verdict)
+
+
+def within_its_error(finding: TerminalFinding) -> TerminalFinding:
+    """The same finding with the other verdicts that a peak off by its error would have.
+
+    With the larger peak the pair's own insulation may fire, and that counts as exceeded.
+    """
+    percent = finding.numerical_error.percent.get("peak_v")
+    if finding.peak_v is None or percent is None:
+        return finding
+    sizes = [abs(finding.peak_v) * (1.0 + sign * percent / 100.0) for sign in (-1.0, 1.0)]
+    verdicts = dict.fromkeys(_verdict_at(max(size, 0.0), finding) for size in sizes)
+    return replace(finding, could_be=tuple(v for v in verdicts if v != finding.verdict))
+
+
+def _verdict_at(size: float, finding: TerminalFinding) -> Verdict:
+    insulation = finding.insulation
+    return terminal_verdict(
+        fired=insulation is not None and size > insulation.level_v,
+        ratio=_ratio(finding.withstand_v, size),
+        asked_percent=finding.asked_percent,
+        conditional=bool(finding.conditional_on),
+    )
 
 
 def _ratio(limit: float, peak: float | None) -> float | None:

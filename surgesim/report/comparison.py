@@ -29,6 +29,7 @@ from surgesim.report.blocks import (
     verdict,
 )
 from surgesim.report.folding import Folded, cell_text, fold, ranges
+from surgesim.report.numerical import numerical
 from surgesim.report.view import VERDICTS, CaseKey, Record, Terminal, View, worst_case
 
 # Wider than this and the factors leave no room for what happened: they become one column.
@@ -65,6 +66,7 @@ def _parts(view: View) -> Iterator[RenderableType]:
     yield heading("Terminal by terminal")
     for terminal in view.terminals:
         yield from _terminal(terminal, view)
+    yield from numerical(view)
     yield from who_else(view)
 
 

@@ -11,6 +11,7 @@ from rich.text import Text
 from surgesim.report import numbers
 from surgesim.report.blocks import Page, bullet, heading, paragraph
 from surgesim.report.console import text
+from surgesim.report.numerical import percentage
 
 Record = Mapping[str, Any]
 Blocks = Iterator[RenderableType]
@@ -251,7 +252,17 @@ def _errors(errors: Record) -> Blocks:
         )
     for name, held in errors["invariants"].items():
         yield bullet(_invariant(held), lead=name.replace("_", " "))
-    yield bullet(errors["numerical_error"], lead="numerical error of each peak")
+    for error in errors["numerical_error"]:
+        yield bullet(_numerical(error), lead=f"numerical error, {error['how']}")
+
+
+def _numerical(error: Record) -> str:
+    """How errors were got, the largest of them, and how many nobody knows."""
+    largest = f"at most {percentage(error['percent'])}"
+    if error["case"]:
+        largest += f" ({error['where']}, {error['case']})"
+    unknown = f"; of {error['unknown']} not known" if error["unknown"] else ""
+    return f"{error['is']}; {largest} of {error['values']} values{unknown}"
 
 
 def _invariant(held: Record) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from surgesim.report import numbers
+from surgesim.report.numerical import marked
 from surgesim.report.view import (
     VERDICTS,
     Record,
@@ -119,7 +120,8 @@ def duty(record: Record) -> str:
         "charge": ("carries", "charge_c", "C"),
         "specific_energy": ("takes", "specific_energy_j_per_ohm", "J/ohm"),
     }.get(by, ("carries", "peak_a", "A"))
-    return f"{verb} {numbers.quantity(abs(record[key]), unit)}, {share} its rating"
+    carried = marked(numbers.quantity(abs(record[key]), unit), record, key)
+    return f"{verb} {carried}, {share} its rating"
 
 
 def not_assessed(item: Record) -> str:
@@ -259,7 +261,8 @@ def _level(record: Record) -> str:
 
 def _peak(record: Record) -> str:
     """The peak without its sign, with enough digits to be told from its limit."""
-    return numbers.apart(abs(record["peak_v"]), record["withstand_v"], "V")
+    text = numbers.apart(abs(record["peak_v"]), record["withstand_v"], "V")
+    return marked(text, record, "peak_v")
 
 
 def _worst_sentence(worst: Record, view: View) -> str:

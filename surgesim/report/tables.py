@@ -17,6 +17,7 @@ from surgesim.report import numbers, sentences
 from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.comparison import who_else
 from surgesim.report.grouped import Rows, grouped_table
+from surgesim.report.numerical import marked, numerical, of_cases
 from surgesim.report.view import CaseKey, Record, View, fired, join_words
 
 Blocks = Iterator[RenderableType]
@@ -47,6 +48,7 @@ def _run(view: View) -> Blocks:
     yield paragraph(sentences.answer(view))
     for entry in view.entries:
         yield from _alternative(entry, view)
+    yield from numerical(view)
     yield from who_else(view)
 
 
@@ -76,6 +78,7 @@ def _single_case(case: Record, view: View) -> Blocks:
     yield from _elsewhere(terminals, None)
     yield from _arresters(case["arresters"], None)
     yield from _earths(case["earths"], None)
+    yield from of_cases([case])
     yield from _numerics([case])
 
 
@@ -135,7 +138,7 @@ def _outlasts_its_test(record: Record) -> bool:
 
 def _peak(record: Record) -> str:
     text = numbers.apart(record["peak_v"], record["withstand_v"], "V")
-    return f"+{text}" if record["peak_v"] > 0.0 else text
+    return marked(f"+{text}" if record["peak_v"] > 0.0 else text, record, "peak_v")
 
 
 def _stands_on(records: Sequence[Record], view: View) -> list[str]:
@@ -159,7 +162,10 @@ def _elsewhere(records: Sequence[Record], key: CaseKey | None) -> Blocks:
         cells = [
             [
                 record["pair"],
-                *(numbers.signed(record.get(name), "V") for name in _SEEN_FROM),
+                *(
+                    marked(numbers.signed(record.get(name), "V"), record, name)
+                    for name in _SEEN_FROM
+                ),
                 *_letter(record, key),
             ]
             for record in members
@@ -208,11 +214,11 @@ def _arrester_cells(record: Record) -> list[str]:
     return [
         record["element"],
         record["verdict"],
-        numbers.signed(record["peak_a"], "A"),
-        numbers.quantity(record["charge_c"], "C"),
+        marked(numbers.signed(record["peak_a"], "A"), record, "peak_a"),
+        marked(numbers.quantity(record["charge_c"], "C"), record, "charge_c"),
         numbers.quantity(record["energy_j"], "J"),
         numbers.in_thousands(record["specific_energy_j_per_ohm"]),
-        numbers.signed(record["residual_v"], "V"),
+        marked(numbers.signed(record["residual_v"], "V"), record, "residual_v"),
         numbers.share(record["share_of_rating"]),
         _DUTIES.get(record["rated_by"], numbers.ABSENT),
     ]
@@ -226,9 +232,9 @@ def _earths(records: Sequence[Record], key: CaseKey | None) -> Blocks:
         [
             record["name"],
             numbers.stated(record["resistance_ohm"], "ohm"),
-            numbers.signed(record["rise_v"], "V"),
-            numbers.signed(record["peak_a"], "A"),
-            numbers.quantity(record["charge_c"], "C"),
+            marked(numbers.signed(record["rise_v"], "V"), record, "rise_v"),
+            marked(numbers.signed(record["peak_a"], "A"), record, "peak_a"),
+            marked(numbers.quantity(record["charge_c"], "C"), record, "charge_c"),
             *_letter(record, key),
         ]
         for record in records

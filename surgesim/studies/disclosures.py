@@ -34,10 +34,14 @@ NOT_MODELLED = (
 )
 """What the circuit leaves out, whatever the scenario."""
 
-NUMERICAL_ERROR = (
-    "not estimated by a second run; the longest step of each window is stated, and a result that"
-    " breaks one of the invariants is refused"
-)
+NUMERICAL_ERROR = {
+    "estimated": "estimated from the waveforms of the one run: what the steps in time do, not how"
+    " a line's losses stand along it",
+    "certified": "from running the case again at half the step, with the other integration method"
+    " and with every line as two halves",
+}
+"""What an error is, by how it was got."""
+
 NOT_RANKED = "counted, not ranked by how much the verdict depends on them"
 
 SECTIONS: Mapping[str, Section] = {
@@ -164,7 +168,7 @@ def _engine(runs: Iterable[DeckInputs], findings: Mapping[str, Any]) -> Data:
 
 def _errors(cases: Sequence[Mapping[str, Any]]) -> Data:
     """Worst energy closure of each window and worst of each invariant, with the cases they are
-    from, and what is not estimated."""
+    from, and the numerical errors."""
     worst: dict[str, Data] = {}
     for case in cases:
         for window, closure in case["energy_closure"].items():
@@ -174,8 +178,38 @@ def _errors(cases: Sequence[Mapping[str, Any]]) -> Data:
         "energy_closure": worst,
         "energy_closure_limit": CLOSURE_LIMIT,
         "invariants": _invariants(cases),
-        "numerical_error": NUMERICAL_ERROR,
+        "numerical_error": _numerical(cases),
     }
+
+
+def _numerical(cases: Sequence[Mapping[str, Any]]) -> list[Data]:
+    """For each way in which errors were got: of how many values, and the largest with its case.
+
+    ``unknown`` counts values that a run again did not have.
+    """
+    found: dict[str, Data] = {}
+    for case in cases:
+        for where, how, percent in _errors_of(case):
+            empty = {"how": how, "is": NUMERICAL_ERROR[how], "values": 0, "unknown": 0}
+            seen = found.setdefault(how, {**empty, "percent": 0.0, "where": "", "case": ""})
+            seen["values"] += 1
+            seen["unknown"] += percent is None
+            if percent is not None and percent > seen["percent"]:
+                seen.update(percent=percent, where=where, case=case["id"])
+    return [found[how] for how in sorted(found)]
+
+
+def _errors_of(case: Mapping[str, Any]) -> Iterator[tuple[str, str, float | None]]:
+    """Where, how got, and percent, of every value of a case that has an error."""
+    for section in ("terminals", "arresters", "earths"):
+        for record in case[section]:
+            name = record.get("equipment") or record["name"]
+            part = record.get("pair") or record.get("element")
+            error = record["numerical_error"]
+            for field, percent in error["percent"].items():
+                if record[field] is not None:
+                    where = ", ".join(filter(None, (name, part, field)))
+                    yield where, error["how"], percent
 
 
 def _invariants(cases: Sequence[Mapping[str, Any]]) -> Data:

@@ -312,6 +312,8 @@ def _remarks(record: RecordReader, engine: Engine, whole: bool) -> Iterator[str]
         )
     if noted := sum(bool(recorded.retries) for recorded in record.cases):
         yield f"{noted} of the recorded cases carry notes of their runs, which the manifest has."
+    if record.manifest["asked"]["certify"]:
+        yield "The certified numerical errors are the record's: only the cases were run again."
     if not whole:
         yield "Not every case was run: alternatives and claims were not compared."
 

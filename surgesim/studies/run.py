@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from surgesim.build import build
@@ -14,9 +14,11 @@ from surgesim.engine.writer import write_deck
 from surgesim.errors import InputError, Problem, SurgesimError
 from surgesim.findings.case import CaseFindings, CaseInfo
 from surgesim.findings.case import measure as measure_case
+from surgesim.findings.certified import Again, certified
 from surgesim.network.circuit import Network
 from surgesim.network.waveforms import Waveforms, Window
 from surgesim.scenario.file import Case
+from surgesim.studies.certify import fired_in, run_variants
 
 TIMEOUT = 120.0
 """Seconds one engine process may take."""
@@ -24,13 +26,17 @@ TIMEOUT = 120.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
-    """One case that has been run: its network and both windows, or the error instead."""
+    """One case that has been run: its network and both windows, or the error instead.
+
+    ``variants`` are the runs that certify its numerical errors, where that was asked for.
+    """
 
     case: Case
     network: Network | None = None
     front: Waveforms | None = None
     tail: Waveforms | None = None
     error: SurgesimError | None = None
+    variants: tuple[Again, ...] = ()
 
 
 def run(
@@ -39,11 +45,13 @@ def run(
     workers: int | None = None,
     timeout: float = TIMEOUT,
     keep: Path | None = None,
+    certify: bool = False,
 ) -> Iterator[Result]:
     """Run cases, yielding each result as it finishes, whatever became of it.
 
     ``workers`` engine processes at once (all processors when None); ``timeout`` in s bounds
-    one of them; ``keep`` is a folder for every deck and log. A case that fails is a result with
+    one of them; ``keep`` is a folder for every deck and log; ``certify`` runs each case again
+    for its numerical errors (:mod:`surgesim.studies.certify`). A case that fails is a result with
     an error, and the others go on. Before anything is run raises EngineMissing, and InputError
     where parts of a case cannot be put together.
     """
@@ -54,7 +62,8 @@ def run(
         case, network = job
         folder = keep / case.id if keep else None
         front, tail = run_network(network, timeout=timeout, keep=folder)
-        return Result(case=case, network=network, front=front, tail=tail)
+        result = Result(case=case, network=network, front=front, tail=tail)
+        return replace(result, variants=_variants(result, timeout)) if certify else result
 
     for outcome in map_networks(networks, work, workers=workers):
         case, network = outcome.job
@@ -82,12 +91,28 @@ def measure(result: Result) -> CaseFindings:
     assert result.network is not None
     assert result.front is not None
     assert result.tail is not None
-    return measure_case(
+    found = measure_case(
         result.network,
         result.front,
         result.tail,
         info=case_info(result.case),
         asked_margin_percent=100 * result.case.scenario.asked_margin,
+    )
+    if not result.variants:
+        return found
+    return certified(found, fired_in(result.network, result.front, result.tail), result.variants)
+
+
+def _variants(result: Result, timeout: float) -> tuple[Again, ...]:
+    assert result.network is not None
+    assert result.front is not None
+    assert result.tail is not None
+    return run_variants(
+        result.network,
+        (result.front, result.tail),
+        info=case_info(result.case),
+        asked_margin_percent=100 * result.case.scenario.asked_margin,
+        timeout=timeout,
     )
 
 

@@ -40,22 +40,23 @@ def study(
     chosen: Chosen | None = None,
     workers: int | None = None,
     timeout: float = TIMEOUT,
+    certify: bool = False,
     watch: Watch | None = None,
     keep: Path | None = None,
 ) -> Findings:
     """Run the cases of a file and compose the findings object (surgesim.findings/1).
 
-    ``chosen`` keeps only those levels of some factors. ``watch`` serves progress, or keeping
-    waveforms; ``keep`` is a folder for every deck and log. A case that fails is among the
-    ``failures`` of the object; the others go on.
+    ``chosen`` keeps only those levels of some factors. ``certify`` runs every case three times
+    more for its numerical errors (:mod:`surgesim.studies.certify`). ``watch`` serves progress,
+    or keeping waveforms; ``keep`` is a folder for every deck and log. A case that fails is among
+    the ``failures`` of the object; the others go on.
     """
     cases = file.cases(chosen=chosen)
     records: list[Record] = []
     failures: list[Failure] = []
     options: dict[str, str] = {}
-    for finished, result in enumerate(
-        run(cases, workers=workers, timeout=timeout, keep=keep), start=1
-    ):
+    results = run(cases, workers=workers, timeout=timeout, keep=keep, certify=certify)
+    for finished, result in enumerate(results, start=1):
         record: Record | None = None
         try:
             record = measure(result).as_json()

@@ -13,6 +13,8 @@ COLUMNS = (
     "bias_v", "withstand_v", "limit_kind", "limit_origin", "limit_where", "ratio",
     "margin_percent", "to_bar_v", "to_remote_earth_v", "insulation_level_v", "insulation_fired",
     "insulation_fired_at_s", "insulation_fired_v", "conditional_on",
+    "error_how", "error_peak_percent", "error_to_bar_percent", "error_to_remote_earth_percent",
+    "could_be",
 )  # fmt: skip
 """Columns of a terminal, after those of its case: ``case``, ``axis NAME``…, ``surge``."""
 
@@ -43,6 +45,12 @@ def _row(case: Mapping[str, Any], axes: Sequence[str], terminal: Mapping[str, An
         **{f"limit_{key}": value for key, value in terminal["limit"].items()},
         **{f"insulation_{key}": value for key, value in (terminal["insulation"] or {}).items()},
         "conditional_on": "; ".join(terminal["conditional_on"]),
+        "error_how": terminal["numerical_error"]["how"],
+        **{
+            f"error_{field.removesuffix('_v')}_percent": percent
+            for field, percent in terminal["numerical_error"]["percent"].items()
+        },
+        "could_be": "; ".join(terminal["could_be"]),
     }
     own = [case["id"], *(case["axes"].get(axis) for axis in axes), case["surge"]]
     return [_cell(value) for value in (*own, *(flat.get(column) for column in COLUMNS))]

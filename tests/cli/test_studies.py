@@ -55,6 +55,21 @@ def test_text_says_what_the_json_says(shed: Path, invoke: Invoke) -> None:
     assert f"margin {math.floor(margin)} %" in " ".join(invoke("compare", shed).stdout.split())
 
 
+def test_certify_runs_each_case_again_and_says_so(shed: Path, invoke: Invoke) -> None:
+    findings = findings_of(invoke("compare", shed, "--json", "--certify"))
+    plain = findings_of(invoke("compare", shed, "--json"))
+    for sure, estimated in zip(findings["cases"], plain["cases"], strict=True):
+        assert [variant["outcome"] for variant in sure["certification"]] == ["compared"] * 3
+        assert estimated["certification"] == []
+        for one, other in zip(sure["terminals"], estimated["terminals"], strict=True):
+            assert one["peak_v"] == other["peak_v"]
+            hows = (one["numerical_error"]["how"], other["numerical_error"]["how"])
+            assert hows == ("certified", "estimated")
+    told = " ".join(invoke("run", shed, "--certify").stdout.split())
+    assert "% (certified)" in told
+    assert "(estimated)" not in told
+
+
 # --- exit codes --------------------------------------------------------------------------------
 
 

@@ -52,7 +52,16 @@ def make_terminal(
         "verdict": terminal_verdict(
             fired=fired, ratio=ratio, asked_percent=ASKED, conditional=bool(conditions)
         ),
+        "numerical_error": make_error(
+            peak_v=None if fired else 0.2, to_bar_v=None if fired else 0.3,
+            to_remote_earth_v=None if fired else 0.1,
+        ),
+        "could_be": [],
     }  # fmt: skip
+
+
+def make_error(**percent: float | None) -> dict[str, Any]:
+    return {"how": "estimated", "percent": percent}
 
 
 def make_arrester(
@@ -70,6 +79,7 @@ def make_arrester(
         "specific_energy_j_per_ohm": 400.0, "residual_v": 2300.0, "standing_v": 437.0,
         "shares": shares, "share_of_rating": charge_share, "rated_by": by,
         "basis": "one 8/20 impulse of Imax", "verdict": arrester_verdict(shares),
+        "numerical_error": make_error(peak_a=0.4, residual_v=0.1, charge_c=0.2), "could_be": [],
     }  # fmt: skip
 
 
@@ -105,6 +115,7 @@ def make_case(
         "earths": [{
             "name": "array rods", "place": "array", "resistance_ohm": 38.0, "rise_v": 9e4,
             "peak_a": 2.4e3, "charge_c": 1.1,
+            "numerical_error": make_error(rise_v=0.1, peak_a=0.1, charge_c=0.05),
         }],
         "energy_closure": {"front": 1e-6, "tail": 2e-4},
         "invariants": make_invariants(),
@@ -113,6 +124,7 @@ def make_case(
             for name in ("front", "tail")
         },
         "notes": [],
+        "certification": [],
     }  # fmt: skip
 
 
