@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -84,6 +86,50 @@ def test_poles_of_a_cable_are_alike_beside_a_third_conductor() -> None:
     for matrix in (constants.inductance, constants.capacitance, constants.return_resistance):
         assert matrix[np.ix_(swap, swap)] == pytest.approx(matrix, rel=1e-12)
     assert constants.inductance[0, 0] != pytest.approx(constants.inductance[2, 2], rel=1e-3)
+
+
+def test_poles_are_alike_though_one_touches_a_bond_more() -> None:
+    """Four cables close-packed in two rows: one pole touches both bonds, the other only one.
+
+    Beside a single bond the three lie in a triangle, where the poles are alike anyway.
+    """
+    of = pair(extra=BOND + BOND.replace("bond:", "second bond:"))
+    constants, kept = route_constants(dict(of.cables), of, BAND)
+    assert [core.name for core in kept] == ["plus", "minus", "pe", "pe"]
+    swap = [1, 0, 2, 3]
+    for matrix in (constants.inductance, constants.capacitance):
+        assert matrix[np.ix_(swap, swap)] == pytest.approx(matrix, rel=1e-12)
+
+
+def test_delay_of_the_poles_against_each_other() -> None:
+    """Go and return in the two cores: 40 m sqrt((L11 - L12) (C11 - C12)), a line of two equal
+    wires (Paul, Analysis of Multiconductor Transmission Lines, from memory); the soil has no
+    part in it."""
+    constants, _ = route_constants(dict(pair().cables), pair(), BAND)
+    henry, farad = (m[0, 0] - m[0, 1] for m in (constants.inductance, constants.capacitance))
+    line = the_line(build(pair()))
+    between = int(np.argmin(line.return_resistance))
+    assert line.delay[between] == pytest.approx(40.0 * math.sqrt(henry * farad), rel=1e-6)
+
+
+def test_the_soil_begins_outside_the_ducts_wall() -> None:
+    """One insulated conductor on the floor of a duct 75 mm wide, its wall 4.5 mm.
+
+    Bare conductor in a cylinder of radius b, z off its axis: C = 2 pi eps0 / acosh((b^2 + r^2 -
+    z^2) / (2 b r)) (Smythe, Static and Dynamic Electricity, from memory). The insulation of
+    7 mm across and permittivity 2.5 in series takes (1 - 1/2.5) ln(R/r) off the acosh. 1 %:
+    that series form, and the charge on the conductor's axis.
+    """
+    laying = "laying: plastic duct 75 mm wide 0.7 m deep"
+    cable = f"{{from: roof, to: house, length: 40 m, type: copper 16 mm2, {laying}}}"
+    poles = "{from: roof, to: house, length: 40 m, type: pv pair 6 mm2, laying: in air 1 m high}"
+    of = scenario(f"cables:\n  bond: {cable}\n  pair: {poles}\n")
+    constants, _ = route_constants({"bond": of.cables["bond"]}, of, BAND)
+    metal, outside, soil = math.sqrt(16e-6 / math.pi), 3.5e-3, 37.5e-3 + 4.5e-3
+    off_axis = 37.5e-3 - outside
+    bare = math.acosh((soil**2 + metal**2 - off_axis**2) / (2 * soil * metal))
+    farad = 2 * math.pi * 8.8542e-12 / (bare - (1 - 1 / 2.5) * math.log(outside / metal))
+    assert constants.capacitance[0, 0] == pytest.approx(farad, rel=0.01)
 
 
 def test_delay_is_length_over_the_modes_speed() -> None:

@@ -81,6 +81,14 @@ def test_an_electrode_is_its_resistance_behind_its_inductance() -> None:
     assert (probe.name, probe.node, probe.ammeter) == ("rod", "roof/pe", meter.name)
 
 
+def test_an_electrode_is_on_the_bar_it_is_said_to_be_on() -> None:
+    (parts,) = earths(roof(MEASURED.replace("bar: pe", "bar: box bar")))
+    meter, *_ = parts.elements
+    assert isinstance(meter, Ammeter)
+    assert meter.a == "roof/box bar"
+    assert parts.earths[0].node == "roof/box bar"
+
+
 def test_an_electrode_without_inductance_has_no_inductor() -> None:
     (parts,) = earths(roof("{at: roof, bar: pe, measured: 38 ohm, inductance: 0 H}"))
     assert [type(e) for e in parts.elements] == [Ammeter, Resistor]

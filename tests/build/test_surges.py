@@ -107,6 +107,21 @@ def test_channel_stands_beside_the_current(
     assert np.max(across(network, simulated(network))) == pytest.approx(200e3, rel=2e-3)
 
 
+@pytest.mark.parametrize(("returns", "share"), [("roof pe", 0.0), ("remote earth", 1.0)])
+def test_the_surge_returns_where_it_is_said_to(simulated: Run, returns: str, share: float) -> None:
+    """Kirchhoff: what comes back through the rod's bar does not leave through the rod.
+
+    1 kA into a pole that an ohm joins to the bar, 500 ohm of channel beside that way. 1 %: what
+    the array takes to its other pole.
+    """
+    surge = CURRENT.replace("remote earth", returns)
+    network = lit_array(surge, reference="{to: pe, earthed pole: plus, through: 1 ohm}")
+    waves = simulated(network)
+    amps = waves.currents[network.earths[0].ammeter]
+    through_the_pole = 500 / (500 + 1 + 10 * share)
+    assert np.max(amps) == pytest.approx(1e3 * share * through_the_pole, rel=0.01, abs=1.0)
+
+
 def test_polarity_turns_everything_round(
     bench: MakeScenario, simulated: Run, across: Across
 ) -> None:

@@ -8,10 +8,12 @@ from pathlib import Path
 import pytest
 
 from surgesim.build import build
+from surgesim.build.whole import band_of
 from surgesim.engine import deck
 from surgesim.engine.validate import validate
 from surgesim.network.elements import GROUND, Ammeter, Insulation
 from surgesim.network.waveforms import Window
+from surgesim.physics.waveforms import CubicExponential, Ramp
 from surgesim.reading.data import data_folder
 from surgesim.scenario.file import ScenarioFile, load
 
@@ -67,6 +69,27 @@ def test_every_fitted_element_and_electrode_is_read(shipped: ScenarioFile) -> No
 def test_every_element_belongs_to_something(shipped: ScenarioFile) -> None:
     for case in shipped.all_cases:
         assert all(element.group for element in build(case.scenario).elements)
+
+
+@pytest.mark.parametrize("peak", [1.0, -20e3])
+def test_frequencies_of_front_and_tail(peak: float) -> None:
+    """8/20: 39.8 kHz and 8.0 kHz.
+
+    The spectrum of a ramp of length T1 falls from 1/(pi T1) on, that of exp(-t/T2) from
+    1/(2 pi T2) on (corner frequencies; Paul, Introduction to Electromagnetic Compatibility,
+    from memory). 1 %: the formula's T1 and T2 are 8.02 and 20.0 us.
+    """
+    shape = CubicExponential(peak=peak, scale=0.01243e18, time_constant=3.911e-6)
+    band = band_of(shape, "current")
+    assert band.front == pytest.approx(39.8e3, rel=0.01)
+    assert band.tail == pytest.approx(7.96e3, rel=0.01)
+
+
+def test_frequencies_of_a_surge_without_end() -> None:
+    """A ramp of 1 us: 318 kHz; without a tail it counts as 100 us long, 1.59 kHz."""
+    band = band_of(Ramp(peak=1.0, rise=1e-6), "voltage")
+    assert band.front == pytest.approx(318.3e3, rel=1e-3)
+    assert band.tail == pytest.approx(1.592e3, rel=1e-3)
 
 
 def test_building_twice_gives_equal_networks(shipped: ScenarioFile) -> None:

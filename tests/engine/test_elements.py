@@ -197,6 +197,21 @@ def test_coupled_inductors(stiff: MakeNetwork) -> None:
     np.testing.assert_allclose(waves.at("two"), 0.75 * waves.at("one"), rtol=0, atol=0.05)
 
 
+@pytest.mark.parametrize(("mutual", "microhenry"), [(3e-6, 19.0), (-3e-6, 7.0)])
+def test_coupled_inductors_in_series(stiff: MakeNetwork, mutual: float, microhenry: float) -> None:
+    # Aiding L1 + L2 + 2M, opposing L1 + L2 - 2M (any textbook): 100 V/us rising evenly on it.
+    network = stiff(
+        Ramp(peak=100.0, rise=1e-6),
+        Inductor(name="first", a="start", b="joint", inductance=4e-6),
+        Inductor(name="second", a="joint", b="end", inductance=9e-6),
+        Coupling(name="loop", first="first", second="second", mutual=mutual),
+        Resistor(name="loss", a="end", b=GROUND, resistance=1e-3),
+    )
+    waves = simulate(network, window="front", stop=1e-6)
+    # the integral of the ramp over the inductance: 50 V us by its end
+    assert waves.currents["first"][-1] == pytest.approx(50.0 / microhenry, rel=2e-3)
+
+
 @pytest.mark.parametrize(
     ("volts", "amperes"),
     [(200.0, 0.0), (-200.0, 0.0), (900.0, 200.0), (-900.0, -200.0), (2500.0, 1000.0)],

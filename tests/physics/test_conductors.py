@@ -57,6 +57,12 @@ def test_straight_wires_of_16_and_50_mm2_with_their_rounded_radii() -> None:
     assert wire_inductance(1.0, 4e-3) == pytest.approx(1.0429e-6, rel=1e-4)
 
 
+def test_a_solid_conductor_is_round() -> None:
+    # geometry: pi r^2 is the section; 16 mm2 is 4.514 mm across, 50 mm2 7.979 mm
+    assert 2.0 * solid_radius(16e-6) == pytest.approx(4.514e-3, abs=0.5e-6)
+    assert 2.0 * solid_radius(50e-6) == pytest.approx(7.979e-3, abs=0.5e-6)
+
+
 def test_go_and_return_of_two_wires() -> None:
     # Grover, 1 m of 6 mm2 and its return 0.1 m away: mutual 0.41865 uH, loop 1.6737 uH
     mutual = parallel_wires_mutual(1.0, 0.1)
