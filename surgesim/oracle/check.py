@@ -53,13 +53,14 @@ POSITIVE: dict[type, tuple[str, ...]] = {
     Inductor: ("inductance",),
     Capacitor: ("capacitance",),
     Clamp: ("voltage", "resistance"),
-    PhotovoltaicSource: ("open_circuit_voltage", "short_circuit_current", "resistance"),
+    PhotovoltaicSource: ("open_circuit_voltage", "resistance"),
     Insulation: ("level", "lag", "resistance"),
     Line: ("impedance", "delay"),
 }
 
 NOT_NEGATIVE: dict[type, tuple[str, ...]] = {
-    Line: ("resistance", "return_resistance", "return_inductance")
+    Line: ("resistance", "return_resistance", "return_inductance"),
+    PhotovoltaicSource: ("short_circuit_current",),
 }
 
 

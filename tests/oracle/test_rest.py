@@ -63,6 +63,27 @@ def test_floating_array_settles_about_earth(line: MakeLine) -> None:
         assert np.ptp(found.at(node)) < 1e-5  # and stays there
 
 
+def test_a_dark_array_stands_at_zero() -> None:
+    found = solve(
+        network(
+            PhotovoltaicSource(
+                name="strings",
+                a="plus",
+                b="minus",
+                open_circuit_voltage=874.0,
+                short_circuit_current=0.0,
+                resistance=0.629,
+            ),
+            Resistor(name="plus to earth", a="plus", b=GROUND, resistance=2e6),
+            Resistor(name="minus to earth", a="minus", b=GROUND, resistance=2e6),
+        ),
+        step=10e-9,
+        stop=1e-6,
+    )
+    for node in ("plus", "minus"):
+        assert np.max(np.abs(found.at(node))) < 1e-9
+
+
 def test_currents_at_rest_go_on(line: MakeLine) -> None:
     """A current through an inductor and a line stands, with every drop along the way."""
     found = solve(
