@@ -24,6 +24,8 @@ def complaint_about(name: str, *, forbidden: str = FORBIDDEN) -> str:
         return "a name is one line of printable characters"
     if name != name.strip() or "  " in name:
         return "a name has no spaces at its ends and no double ones"
+    if any(unicodedata.category(letter) == "Zs" for letter in name.replace(" ", "")):
+        return "a name has plain spaces only, no wide or unbreakable ones"
     if len(name) > LONGEST:
         return f"a name has at most {LONGEST} characters"
     if any(letter in forbidden for letter in name):

@@ -47,6 +47,9 @@ def test_names_that_can_be_used(name: str) -> None:
         (" a", "a name has no spaces at its ends and no double ones"),
         ("a ", "a name has no spaces at its ends and no double ones"),
         ("a  b", "a name has no spaces at its ends and no double ones"),
+        # looks like a plain one, and the terminals of such a place would be found by neither
+        ("a\u00a0b", "a name has plain spaces only, no wide or unbreakable ones"),
+        ("a\u3000b", "a name has plain spaces only, no wide or unbreakable ones"),
         ("x" * 61, "a name has at most 60 characters"),
         ("a.b", 'a name cannot hold any of . " / |'),
         ('a"b', 'a name cannot hold any of . " / |'),
