@@ -11,6 +11,8 @@ each change weighted by what it tells of the exact value:
   same derivative, so that their difference of 5/36 is larger than the trapezoidal rule's error.
   (On the tail, which runs with Gear's, it is five eighths of it; there half the step decides.)
 
+To this comes what the engine's table of a varistor may be off, which no variant changes.
+
 Where a variant gives no result, the errors are no less than what was estimated and stay called
 so. Where other insulation fires in one, both outcomes lie within the numerical error.
 """
@@ -22,7 +24,14 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from surgesim.findings.case import CaseFindings, Variant, with_numerical_errors
-from surgesim.findings.numerical import FIELDS, How, NumericalError, floors, in_percent
+from surgesim.findings.numerical import (
+    FIELDS,
+    How,
+    NumericalError,
+    floors,
+    in_percent,
+    of_the_tables,
+)
 from surgesim.findings.terminals import TerminalFinding
 
 HALF_STEP, OTHER_METHOD, LINE_DETAIL = "half the step", "the other method", "doubled line detail"
@@ -76,14 +85,16 @@ def _largest(
     whole: bool,
 ) -> float | None:
     """The error of one value; None for none, or where a variant has no such value."""
-    if getattr(finding, field) is None:
+    value = getattr(finding, field)
+    if value is None:
         return None
     known = [variant for variant in variants if variant.findings is not None]
     changes = [_change(finding, field, at, variant, scales) for variant in known]
     if any(change is None for change in changes):
         return None
     before = 0.0 if whole else finding.numerical_error.percent[field] or 0.0
-    return max([before, *(change for change in changes if change is not None)])
+    largest = max((change for change in changes if change is not None), default=0.0)
+    return max(before, largest + of_the_tables(value, field, scales))
 
 
 def _change(

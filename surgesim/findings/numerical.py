@@ -111,6 +111,12 @@ def in_percent(error: float, value: float, field: str, scales: Mapping[str, floa
     return 100.0 * error / scale if scale > 0.0 else 0.0
 
 
+def of_the_tables(value: float, field: str, scales: Mapping[str, float]) -> float:
+    """What the engine's table of a varistor may put a value off, percent; no step changes it."""
+    share = TABLE if field[-1] == "v" else TABLE_CURRENT
+    return in_percent(share * abs(value), value, field, scales)
+
+
 def with_errors(
     findings: Iterable[Finding], errors: Iterable[NumericalError]
 ) -> tuple[Finding, ...]:
@@ -125,8 +131,9 @@ def _percent(
     value = getattr(finding, field)
     if value is None:
         return None
-    share = (TABLE if field[-1] == "v" else TABLE_CURRENT) + (COLLAPSE if fired else 0.0)
-    return in_percent(bound + share * abs(value), value, field, scales)
+    after = COLLAPSE * abs(value) if fired else 0.0
+    tables = of_the_tables(value, field, scales)
+    return tables + in_percent(bound + after, value, field, scales)
 
 
 def _of_terminal(probe: TerminalProbe, record: Record) -> dict[str, float]:

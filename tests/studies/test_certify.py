@@ -69,7 +69,7 @@ def test_a_certified_dairy_case(result: Result, found: CaseFindings) -> None:
         assert 0.0 <= percent < 2.0
     largest = max(v.largest_percent or 0.0 for v in sure.certification)
     values = [p for s in sure.sections.values() for f in s for p in _percents(f)]
-    assert largest == pytest.approx(max(values))
+    assert largest <= max(values) <= largest + 0.1
 
 
 def _percents(finding: object) -> list[float]:
@@ -86,8 +86,9 @@ def test_the_largest_weighted_change_counts(found: CaseFindings) -> None:
     sure = certified(found, frozenset(), variants)
     error = sure.terminals[0].numerical_error
     assert error.how == "certified"
-    assert error.percent["peak_v"] == pytest.approx(0.2)  # twice the change of half the step
-    assert error.percent["to_bar_v"] == 0.0
+    # twice the change of half the step; 0.02 % for the engine's tables
+    assert error.percent["peak_v"] == pytest.approx(0.22)
+    assert error.percent["to_bar_v"] == pytest.approx(0.02)
     assert [v.largest_percent for v in sure.certification] == pytest.approx([0.2, 0.15, 0.1])
 
 
