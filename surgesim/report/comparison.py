@@ -66,7 +66,7 @@ def _parts(view: View) -> Iterator[RenderableType]:
     yield heading("Terminal by terminal")
     for terminal in view.terminals:
         yield from _terminal(terminal, view)
-    yield from numerical(view)
+    yield from numerical(view, printed=("peak_v", "peak_a", "charge_c"))
     yield from who_else(view)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from rich.console import RenderableType
 
@@ -46,14 +46,19 @@ def is_noteworthy(record: Record, field: str) -> bool:
     return percent is None or percent > NOTEWORTHY
 
 
-def numerical(view: View) -> Iterator[RenderableType]:
-    """The largest error of the run and its kind, the mark, and what the errors leave open."""
-    yield from of_cases(view.findings["cases"])
+def numerical(view: View, *, printed: Collection[str] = _IN_WORDS) -> Iterator[RenderableType]:
+    """The largest error of the run and its kind, the mark, and what the errors leave open.
+
+    ``printed`` are the fields the page prints: the mark is explained where it can stand.
+    """
+    yield from of_cases(view.findings["cases"], printed=printed)
     yield from (bullet(words) for words in _turning(view))
     yield from (bullet(words) for words in _variants(view.findings["cases"]))
 
 
-def of_cases(cases: Sequence[Record]) -> Iterator[RenderableType]:
+def of_cases(
+    cases: Sequence[Record], *, printed: Collection[str] = _IN_WORDS
+) -> Iterator[RenderableType]:
     """The largest error of some cases, how it was got, and the mark if it was used."""
     values = list(_values(cases))
     if not values:
@@ -62,7 +67,8 @@ def of_cases(cases: Sequence[Record]) -> Iterator[RenderableType]:
     yield paragraph(_largest(values))
     for how in dict.fromkeys(record["numerical_error"]["how"] for _, record, _, _ in values):
         yield paragraph(_MEANS[how])
-    if any(is_noteworthy(record, field) for _, record, field, _ in values):
+    marks = (is_noteworthy(record, field) for _, record, field, _ in values if field in printed)
+    if any(marks):
         yield paragraph(f"{MARK} before a value: its numerical error is above {NOTEWORTHY:g} %.")
 
 

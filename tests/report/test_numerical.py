@@ -50,6 +50,15 @@ def test_an_error_above_one_percent_is_marked_and_the_mark_explained(
     assert "~+4.4 kV" in told or "~4.4 kV" in told
 
 
+def test_the_mark_is_explained_only_where_it_can_stand(kit: SimpleNamespace) -> None:
+    findings = kit.build_single()
+    everywhere(findings, "terminals", to_remote_earth_v=2.0)
+    assert LEGEND in printed(findings, tables.render)
+    told = printed(findings, comparison.render)
+    assert LEGEND not in told
+    assert "Of everything at most 2 % (estimated)" in told
+
+
 def test_each_column_with_an_error_is_marked(kit: SimpleNamespace) -> None:
     findings = kit.build_single()
     everywhere(findings, "terminals", to_bar_v=2.0, to_remote_earth_v=2.0)
