@@ -291,6 +291,8 @@ def right_side(linear: Linear, memory: Memory, course: Course, step: int, right:
     for k in range(len(capacitors.a)):
         right[capacitors.a[k]] += memory.capacitor[k]
         right[capacitors.b[k]] -= memory.capacitor[k]
+    for k in range(len(linear.large_capacitors.row)):
+        right[linear.large_capacitors.row[k]] = memory.large_capacitor[k]
     for k in range(len(linear.inductors.row)):
         right[linear.inductors.row[k]] = memory.inductor[k]
     for k in range(len(ports.row)):
@@ -336,6 +338,9 @@ def remember(linear: Linear, memory: Memory, course: Course, step: int) -> None:
     for k in range(len(capacitors.a)):
         across = x[capacitors.a[k]] - x[capacitors.b[k]]
         memory.capacitor[k] = 2.0 * capacitors.conductance[k] * across - memory.capacitor[k]
+    large = linear.large_capacitors
+    for k in range(len(large.row)):
+        memory.large_capacitor[k] += 2.0 * large.impedance[k] * x[large.row[k]]
     for k in range(len(inductors.row)):
         memory.inductor[k] -= 2.0 * (x[inductors.a[k]] - x[inductors.b[k]])
     for k in range(len(ports.row)):

@@ -1,8 +1,8 @@
 """Where everything stands in the vector of unknowns.
 
-First the node voltages, then one current for each ammeter, voltage source and inductor, then
-one current for each port of a line: mode by mode, its near end and its far end. The remote
-earth has the index after the last unknown, where a zero is kept.
+First the node voltages, then one current for each ammeter, voltage source, inductor and large
+capacitor, then one for each port of a line: mode by mode, its near end and its far end. The
+remote earth has the index after the last unknown, where a zero is kept.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from surgesim.network.elements import (
     GROUND,
     Ammeter,
     AnyElement,
+    Capacitor,
     Element,
     Inductor,
     Line,
@@ -23,7 +24,9 @@ from surgesim.network.elements import (
 
 Kind = TypeVar("Kind", bound=AnyElement)
 
-WITH_CURRENT = (Ammeter, VoltageSource, Inductor)
+LARGE = 10e-6
+"""Farad from which a capacitor's current is an unknown of its own. As a conductance it would be
+millions of siemens, and what rounding leaves of the voltage across it a current of amperes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +68,7 @@ class Layout:
 def lay_out(network: Network) -> Layout:
     """Number the unknowns of a network."""
     nodes = [node for node in network.nodes() if node != GROUND]
-    branches = [e.name for e in network.elements if isinstance(e, WITH_CURRENT)]
+    branches = [element.name for element in network.elements if with_current(element)]
     ports = tuple(
         Port(line=line, end=end, mode=mode)
         for line in network.lines
@@ -81,6 +84,26 @@ def lay_out(network: Network) -> Layout:
         ports=ports,
         first_port=first_port,
     )
+
+
+def with_current(element: AnyElement) -> bool:
+    """Whether an element's current is an unknown."""
+    return isinstance(element, Ammeter | VoltageSource | Inductor) or is_large(element)
+
+
+def is_large(element: AnyElement) -> bool:
+    """Whether an element is a capacitor beyond :data:`LARGE`."""
+    return isinstance(element, Capacitor) and element.capacitance >= LARGE
+
+
+def small_capacitors(network: Network) -> list[Capacitor]:
+    """Capacitors that are conductances of a step."""
+    return [each for each in of_kind(network, Capacitor) if not is_large(each)]
+
+
+def large_capacitors(network: Network) -> list[Capacitor]:
+    """Capacitors whose currents are unknowns."""
+    return [each for each in of_kind(network, Capacitor) if is_large(each)]
 
 
 def of_kind(network: Network, kind: type[Kind]) -> list[Kind]:

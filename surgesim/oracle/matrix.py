@@ -13,10 +13,17 @@ from numpy.typing import NDArray
 
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Capacitor, Coupling, Inductor, Line, Resistor
+from surgesim.network.elements import Coupling, Element, Inductor, Line, Resistor
 from surgesim.oracle.devices import non_linear
 from surgesim.oracle.kernel import PARKED
-from surgesim.oracle.layout import WITH_CURRENT, Layout, Port, of_kind
+from surgesim.oracle.layout import (
+    Layout,
+    Port,
+    large_capacitors,
+    of_kind,
+    small_capacitors,
+    with_current,
+)
 
 Array = NDArray[np.float64]
 
@@ -31,8 +38,11 @@ INVERTED = 1e-6
 def step_matrix(network: Network, layout: Layout, *, step: float) -> Array:
     """Matrix of one step of ``step`` s."""
     matrix = _resistive(network, layout)
-    for capacitor in of_kind(network, Capacitor):
+    for capacitor in small_capacitors(network):
         _conductance(matrix, layout.ends(capacitor), 2.0 * capacitor.capacitance / step)
+    for capacitor in large_capacitors(network):
+        row = layout.branch[capacitor.name]
+        matrix[row, row] -= step / (2.0 * capacitor.capacitance)
     rows = [layout.branch[inductor.name] for inductor in of_kind(network, Inductor)]
     matrix[np.ix_(rows, rows)] -= 2.0 / step * inductances(network)
     for row, port in enumerate(layout.ports, layout.first_port):
@@ -49,6 +59,10 @@ def standing_matrix(network: Network, layout: Layout) -> Array:
     for inductor in of_kind(network, Inductor):
         row = layout.branch[inductor.name]
         matrix[row, row] -= WIRE
+    for capacitor in large_capacitors(network):
+        row = layout.branch[capacitor.name]
+        matrix[row, :] = 0.0
+        matrix[row, row] = 1.0
     for pair in range(layout.first_port, layout.size, 2):
         near, far = layout.ports[pair - layout.first_port : pair - layout.first_port + 2]
         _into_row(matrix, layout, pair, near, sign=1.0)
@@ -115,7 +129,7 @@ def _resistive(network: Network, layout: Layout) -> Array:
     for device in non_linear(network):
         _conductance(matrix, layout.ends(device), PARKED)
     for element in network.elements:
-        if isinstance(element, WITH_CURRENT):
+        if isinstance(element, Element) and with_current(element):
             row, (a, b) = layout.branch[element.name], layout.ends(element)
             for end, sign in ((a, 1.0), (b, -1.0)):
                 matrix[end, row] += sign

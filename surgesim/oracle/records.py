@@ -76,6 +76,13 @@ class Capacitors(NamedTuple):
     conductance: Array
 
 
+class LargeCapacitors(NamedTuple):
+    """Rows and h/2C in ohm, each (n,)."""
+
+    row: Indices
+    impedance: Array
+
+
 class Inductors(NamedTuple):
     """Rows and ends, each (n,)."""
 
@@ -107,15 +114,17 @@ class Linear(NamedTuple):
     coupling: Array
     sources: Sources
     capacitors: Capacitors
+    large_capacitors: LargeCapacitors
     inductors: Inductors
     ports: Ports
 
 
 class Memory(NamedTuple):
-    """What is carried from step to step: of capacitors (A), inductors (V), earth returns (A),
-    and the devices' parameters and the insulations' y."""
+    """What is carried from step to step: of capacitors (A), large ones (V), inductors (V) and earth
+    returns (A), the devices' parameters and the insulations' y."""
 
     capacitor: Array
+    large_capacitor: Array
     inductor: Array
     earth_return: Array
     parameter: Array

@@ -15,7 +15,7 @@ from surgesim.network.waveforms import Waveforms
 from surgesim.oracle.check import check
 from surgesim.oracle.devices import devices_of, non_linear
 from surgesim.oracle.kernel import NEVER, march, solved
-from surgesim.oracle.layout import Layout, lay_out, of_kind
+from surgesim.oracle.layout import Layout, large_capacitors, lay_out, of_kind
 from surgesim.oracle.matrix import inductances, modal_share, standing_matrix, step_matrix
 from surgesim.oracle.records import Course, Devices, Linear, Memory
 from surgesim.oracle.tables import linear_part
@@ -26,15 +26,16 @@ FEWEST = 4
 """Steps the shortest delay of a line is worth."""
 
 
-def fitting_step(network: Network, *, largest: float) -> float:
+def fitting_step(network: Network, *, largest: float, fewest: int = FEWEST) -> float:
     """A step in s of at most ``largest`` of which the shortest delay is a whole number.
 
-    That delay, and every multiple of it, then needs no reading between steps.
+    That delay, and every multiple of it, then needs no reading between steps. It is worth at
+    least ``fewest`` steps.
     """
     delays = [delay for line in network.lines for delay in line.delay]
     if not delays:
         return largest
-    return min(delays) / max(FEWEST, math.ceil(min(delays) / largest * (1.0 - 1e-9)))
+    return min(delays) / max(fewest, math.ceil(min(delays) / largest * (1.0 - 1e-9)))
 
 
 def solve(network: Network, *, step: float, stop: float) -> Waveforms:
@@ -60,7 +61,7 @@ def solve(network: Network, *, step: float, stop: float) -> Waveforms:
         window="front",
         time=times,
         voltages=_voltages(network, layout, course),
-        currents=_currents(layout, course),
+        currents=_currents(network, layout, course),
         step=step,
         stop=float(times[-1]),
         engine="oracle",
@@ -97,6 +98,7 @@ def _blank(network: Network) -> Memory:
     nothing = np.zeros(0)
     return Memory(
         capacitor=nothing,
+        large_capacitor=nothing,
         inductor=nothing,
         earth_return=nothing,
         parameter=np.zeros(len(non_linear(network))),
@@ -115,10 +117,17 @@ def _memory(
         flux = inductances(network) @ start[inductors.row]
     return _blank(network)._replace(
         capacitor=charged,
+        large_capacitor=_standing_voltages(network, layout, start),
         inductor=start[inductors.b] - start[inductors.a] - 2.0 / step * flux,
         earth_return=start[layout.first_port : layout.size].copy(),
         parameter=parameter,
     )
+
+
+def _standing_voltages(network: Network, layout: Layout, start: Array) -> Array:
+    """Voltage of every large capacitor at rest, V."""
+    ends = [layout.ends(capacitor) for capacitor in large_capacitors(network)]
+    return np.array([start[a] - start[b] for a, b in ends], dtype=np.float64)
 
 
 def _course(network: Network, layout: Layout, length: int, start: Array) -> Course:
@@ -148,8 +157,11 @@ def _voltages(network: Network, layout: Layout, course: Course) -> dict[str, Arr
     return voltages
 
 
-def _currents(layout: Layout, course: Course) -> dict[str, Array]:
-    currents = {name: course.unknowns[:, k] for name, k in layout.branch.items()}
+def _currents(network: Network, layout: Layout, course: Course) -> dict[str, Array]:
+    unasked = {capacitor.name for capacitor in large_capacitors(network)}
+    currents = {
+        name: course.unknowns[:, k] for name, k in layout.branch.items() if name not in unasked
+    }
     for k, port in enumerate(layout.ports, layout.first_port):
         currents[port.name] = course.unknowns[:, k]
     return currents

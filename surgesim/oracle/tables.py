@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Capacitor, CurrentSource, Element, Inductor, VoltageSource
+from surgesim.network.elements import CurrentSource, Element, Inductor, VoltageSource
 from surgesim.oracle.devices import non_linear
-from surgesim.oracle.layout import Layout, of_kind
+from surgesim.oracle.layout import Layout, large_capacitors, of_kind, small_capacitors
 from surgesim.oracle.matrix import inverse, return_companion
-from surgesim.oracle.records import Capacitors, Inductors, Linear, Ports, Sources
+from surgesim.oracle.records import Capacitors, Inductors, LargeCapacitors, Linear, Ports, Sources
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
@@ -35,6 +35,7 @@ def linear_part(
         coupling=np.ascontiguousarray(incidence.T @ columns),
         sources=_sources(network, layout, time),
         capacitors=_capacitors(network, layout, step),
+        large_capacitors=_large_capacitors(network, layout, step),
         inductors=_inductors(network, layout),
         ports=_ports(layout, step),
     )
@@ -70,10 +71,17 @@ def _volts(source: VoltageSource, time: Array) -> Array:
 
 
 def _capacitors(network: Network, layout: Layout, step: float) -> Capacitors:
-    capacitors = of_kind(network, Capacitor)
+    capacitors = small_capacitors(network)
     a, b = _ends(layout, capacitors)
     conductance = np.array([2.0 * each.capacitance / step for each in capacitors], dtype=float)
     return Capacitors(a=a, b=b, conductance=conductance)
+
+
+def _large_capacitors(network: Network, layout: Layout, step: float) -> LargeCapacitors:
+    capacitors = large_capacitors(network)
+    impedance = np.array([step / (2.0 * each.capacitance) for each in capacitors], dtype=float)
+    rows = _indices([layout.branch[each.name] for each in capacitors])
+    return LargeCapacitors(row=rows, impedance=impedance)
 
 
 def _inductors(network: Network, layout: Layout) -> Inductors:
