@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from surgesim.build import build
     from surgesim.errors import EngineError, InputError, Problem, SurgesimError
     from surgesim.scenario.file import Case, ScenarioFile, load, loads
+    from surgesim.studies.crosscheck import crosscheck, crosschecked
     from surgesim.studies.run import Result, measure, run
     from surgesim.studies.study import study
 
@@ -34,6 +35,8 @@ _HOMES = {
     "ScenarioFile": "surgesim.scenario.file",
     "load": "surgesim.scenario.file",
     "loads": "surgesim.scenario.file",
+    "crosscheck": "surgesim.studies.crosscheck",
+    "crosschecked": "surgesim.studies.crosscheck",
     "Result": "surgesim.studies.run",
     "measure": "surgesim.studies.run",
     "run": "surgesim.studies.run",
@@ -49,6 +52,8 @@ __all__ = [
     "ScenarioFile",
     "SurgesimError",
     "build",
+    "crosscheck",
+    "crosschecked",
     "load",
     "loads",
     "measure",

@@ -66,6 +66,11 @@ def study_options(function: Function) -> Function:
                 help="Also write one file from which 'surgesim reproduce' repeats everything.",
             ),
             click.option(
+                "--crosscheck", is_flag=True,
+                help="Run every case by the second solver too; one on which they differ by more"
+                " than 1 % has no result.",
+            ),
+            click.option(
                 "--overwrite", is_flag=True,
                 help="Replace the results that the folder, or the file, holds.",
             ),

@@ -36,6 +36,7 @@ class Request:
     as_json: bool
     out: Path | None
     record: Path | None
+    crosscheck: bool
     overwrite: bool
     certify: bool
     workers: int | None
@@ -81,6 +82,7 @@ def carry_out(
             asked = Asked(
                 command=command, chosen=chosen_levels(request.choose),
                 settings=dict(request.settings), require=require, certify=request.certify,
+                crosscheck=request.crosscheck,
             )  # fmt: skip
             parts = recorder.parts(file, findings, asked=asked, render=as_text)
             say(f"record in {kept.target}, SHA-256 {kept.publish(parts)}")
@@ -116,7 +118,8 @@ def _run(
 
         findings = study(
             file, chosen=chosen, workers=request.workers, timeout=request.timeout,
-            certify=request.certify, watch=watch, keep=failed.folder,
+            certify=request.certify, crosscheck=request.crosscheck, watch=watch,
+            keep=failed.folder,
         )  # fmt: skip
     failed.explain(findings["failures"])
     if folder is not None:

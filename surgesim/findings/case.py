@@ -14,6 +14,7 @@ from surgesim.findings.conditions import conditions
 from surgesim.findings.earths import EarthFinding, measure_earth
 from surgesim.findings.insulation import Flashover, flashovers
 from surgesim.findings.invariants import of_the_charges, of_the_peaks, of_the_run
+from surgesim.findings.knife_edge import SUSPECTED, suspects
 from surgesim.findings.measured import Invariant, Measured
 from surgesim.findings.numerical import NumericalError, estimated, estimates, with_errors
 from surgesim.findings.plain import plain
@@ -83,6 +84,8 @@ class CaseFindings:
     """Everything measured on one case; ``as_json`` gives a case of the findings object.
 
     ``certification`` holds the runs that certify the numerical errors; empty when estimated.
+    ``crosscheck`` is how the case fared against the second solver, plain data of its own; None
+    where that was not run.
     """
 
     id: str
@@ -97,6 +100,7 @@ class CaseFindings:
     windows: Mapping[str, WindowFinding]
     notes: tuple[str, ...] = ()
     certification: tuple[Variant, ...] = ()
+    crosscheck: Mapping[str, Any] | None = None
 
     @property
     def sections(self) -> Mapping[str, Sequence[Any]]:
@@ -142,18 +146,20 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         **of_the_peaks(network, record, fired=fired),
         **of_the_charges(arresters, to_come, endless=figures.t2_s is None),
     }
+    terminals = tuple(_terminals(network, record, fired, arresters, asked))
+    at_the_edge = (f"{SUSPECTED}{suspect.words}" for suspect in suspects(network, terminals))
     found = CaseFindings(
         id=info.id,
         axes=dict(info.axes),
         surge=info.surge,
         surge_figures=figures,
-        terminals=tuple(_terminals(network, record, fired, arresters, asked)),
+        terminals=terminals,
         arresters=arresters,
         earths=tuple(measure_earth(probe, record) for probe in network.earths),
         energy_closure=run.energy_closure,
         invariants=held,
         windows={waves.window: _window(waves) for waves in (record.front, record.tail)},
-        notes=(*network.notes, *_notes(record, arresters, to_come)),
+        notes=(*network.notes, *_notes(record, arresters, to_come), *at_the_edge),
     )
     errors = estimated(found.sections, estimates(network, record), fired=bool(fired))
     return with_numerical_errors(found, errors)

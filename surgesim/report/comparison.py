@@ -16,7 +16,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from surgesim.report import numbers, sentences
+from surgesim.report import crosscheck, numbers, sentences
 from surgesim.report.blocks import (
     Page,
     bullet,
@@ -212,6 +212,7 @@ def who_else(view: View) -> Iterator[RenderableType]:
     """Everything that is not a terminal's verdict but decides what it is worth."""
     findings = view.findings
     yield from _arresters(view)
+    yield from crosscheck.section(findings)
     unknown = [sentences.not_assessed(item) for item in findings["not_assessed"]]
     yield from _listed("Not assessed", unknown + _unrated(view))
     yield from _listed("Claims", [sentences.claim(item) for item in findings["claims"]])

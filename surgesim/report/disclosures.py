@@ -11,6 +11,7 @@ from rich.text import Text
 from surgesim.report import numbers
 from surgesim.report.blocks import Page, bullet, heading, paragraph
 from surgesim.report.console import text
+from surgesim.report.crosscheck import line as crosschecked
 from surgesim.report.numerical import percentage
 
 Record = Mapping[str, Any]
@@ -42,6 +43,7 @@ def _parts(disclosures: Record) -> Blocks:
     yield from _plain("Not modelled", disclosures["not_modelled"])
     yield from _engine(disclosures["engine"])
     yield from _errors(disclosures["errors"])
+    yield from _crosscheck(disclosures["crosscheck"])
     yield from _plain("Cautions", disclosures["cautions"])
 
 
@@ -263,6 +265,16 @@ def _numerical(error: Record) -> str:
         largest += f" ({error['where']}, {error['case']})"
     unknown = f"; of {error['unknown']} not known" if error["unknown"] else ""
     return f"{error['is']}; {largest} of {error['values']} values{unknown}"
+
+
+def _crosscheck(counted: Record | None) -> Blocks:
+    yield heading("Cross-check")
+    if counted is None:
+        yield bullet("not done: no case was run by the second solver")
+        return
+    yield bullet(crosschecked(counted))
+    if counted["knife_edge"]:
+        yield bullet(", ".join(counted["knife_edge"]), lead="knife-edge")
 
 
 def _invariant(held: Record) -> str:

@@ -17,6 +17,7 @@ from rich.text import Text
 from surgesim.report import numbers
 from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.grouped import Rows, grouped_table
+from surgesim.studies.record_compare import in_words
 
 Record = Mapping[str, Any]
 Blocks = Iterator[RenderableType]
@@ -29,23 +30,6 @@ _STATUSES = {
     "differs": "not within tolerance",
     "no result": "without a result",
 }
-
-_WORDS = {
-    "peak_v": "peak",
-    "peak_a": "peak",
-    "to_bar_v": "voltage to its bar",
-    "to_remote_earth_v": "voltage to remote earth",
-    "bias_v": "voltage before the surge",
-    "standing_v": "voltage before the surge",
-    "fired_v": "voltage at which it fired",
-    "residual_v": "residual voltage",
-    "charge_c": "charge",
-    "net_charge_c": "net charge",
-    "energy_j": "energy",
-    "specific_energy_j_per_ohm": "W/R",
-    "rise_v": "rise",
-}
-"""Keys of the findings in words."""
 
 
 def render(comparison: Record) -> RenderableType:
@@ -191,7 +175,7 @@ def _largest(cases: Sequence[Record]) -> str:
         return f"{number} numbers compared; none differs by as much as {_NOTHING:g} %."
     return (
         f"{number} numbers compared; the largest difference is {size:.2g} %"
-        f" ({case_id}, {_what(item['what'])})."
+        f" ({case_id}, {in_words(item['what'])})."
     )
 
 
@@ -205,16 +189,10 @@ def _differences(case: Record) -> Iterator[str]:
         yield f"{verdict['what']}: {verdict['claimed']} claimed, {verdict['reproduced']} here{near}"
     for item in case["numbers"][:3]:
         claimed, found = (_number(item[key], item["unit"]) for key in ("claimed", "reproduced"))
-        yield f"{_what(item['what'])}: {claimed} claimed, {found} here"
+        yield f"{in_words(item['what'])}: {claimed} claimed, {found} here"
     hidden = sum(max(len(case[key]) - 3, 0) for key in ("given", "verdicts", "numbers"))
     if hidden:
         yield f"{hidden} more"
-
-
-def _what(text: str) -> str:
-    """``inverter, plus to pe: peak_v`` in words."""
-    name, separator, key = text.rpartition(": ")
-    return f"{name}{separator}{_WORDS.get(key, key)}"
 
 
 def _number(value: float | None, unit: str) -> str:

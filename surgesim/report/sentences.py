@@ -81,9 +81,10 @@ def outcome(record: Record, view: View, *, pole: str = "") -> str:
     ``pole`` names the worse conductor when the row stands for several.
     """
     named = f" ({pole})" if pole else ""
+    edge = " (knife-edge)" if view.knife_edge(record) else ""
     if fired(record):
-        return f"insulation fires at {_level(record)}{named}"
-    return f"{_peak(record)}{named}, {_standing(record, view)}"
+        return f"insulation fires at {_level(record)}{named}{edge}"
+    return f"{_peak(record)}{named}, {_standing(record, view)}{edge}"
 
 
 def failures_elsewhere(record: Record, view: View, *, after: str = "") -> str:
@@ -274,6 +275,8 @@ def _worst_sentence(worst: Record, view: View) -> str:
         what = f"{_peak(worst)} against a {bound}, {_standing(worst, view)}"
     case = worst_case(worst)
     sentences = [f"{_capital(_place(worst))}: {what}.", f"Worst in: {case}." if case else ""]
+    if view.knife_edge(worst):
+        sentences.append("A knife-edge: this is the worse of its outcomes.")
     if worst["verdict"] == "exceeded" and worst.get("conditional_on"):
         sentences.append(f"In the same case {failures_elsewhere(worst, view)}.")
     return " ".join(sentence for sentence in sentences if sentence)

@@ -142,13 +142,17 @@ def _peak(record: Record) -> str:
 
 
 def _stands_on(records: Sequence[Record], view: View) -> list[str]:
-    """Why void voltages are void, each reason once."""
+    """Why void voltages are void, each reason once; and which stand on a knife-edge."""
     reasons: dict[str, list[str]] = {}
     for record in records:
         if record["verdict"] == "void":
             elsewhere = sentences.failures_elsewhere(record, view, after="only after ")
             reasons.setdefault(elsewhere, []).append(record["pair"])
-    return [f"{join_words(pairs, 'and')}: void, {why}." for why, pairs in reasons.items() if why]
+    notes = [f"{join_words(pairs, 'and')}: void, {why}." for why, pairs in reasons.items() if why]
+    edges = [record["pair"] for record in records if view.knife_edge(record)]
+    if edges:
+        notes.append(f"{join_words(edges, 'and')}: knife-edge, the worse of its outcomes.")
+    return notes
 
 
 def _elsewhere(records: Sequence[Record], key: CaseKey | None) -> Blocks:

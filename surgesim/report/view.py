@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from surgesim.studies.crosscheck_tally import is_knife_edge
+
 Record = Mapping[str, Any]
 Levels = tuple[str | None, ...]
 
@@ -137,6 +139,11 @@ class View:
             if all(terminal[key] == record[key] for key in ("equipment", "pair")):
                 return {**terminal, **record}
         return record
+
+    def knife_edge(self, record: Record) -> bool:
+        """Whether the case of a record has more than one legitimate outcome."""
+        case = self.case(record.get("case"))
+        return case is not None and is_knife_edge(case)
 
     def asked_of(self, record: Record) -> float:
         """The margin asked of a terminal, percent: its own, or else that of the study."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from surgesim.findings.knife_edge import SUSPECTED
+from surgesim.studies.crosscheck_tally import is_knife_edge
 from surgesim.studies.info import ClaimInfo
 from surgesim.studies.worst import Record
 
@@ -15,6 +17,9 @@ ALWAYS = (
     "bonds during thunderstorms.",
 )
 
+MOST_LISTED = 8
+"""Cases named one by one."""
+
 
 def cautions(
     cases: Sequence[Record], *, unchecked: Iterable[ClaimInfo], own: Iterable[str]
@@ -24,6 +29,7 @@ def cautions(
         *ALWAYS,
         *_guesses(cases),
         *_duty_rule(cases),
+        *_knife_edges(cases),
         *(f"Claim {claim.name!r} was not checked: its case was not run." for claim in unchecked),
         *own,
     ]
@@ -38,6 +44,32 @@ def _guesses(cases: Sequence[Record]) -> Iterator[str]:
     )
     if guessed:
         yield f"Limits that are guesses: {', '.join(guessed)}."
+
+
+def _knife_edges(cases: Sequence[Record]) -> Iterator[str]:
+    """Cases whose answer may as well be another, found or only suspected."""
+    found = [case["id"] for case in cases if is_knife_edge(case)]
+    if found:
+        yield (
+            f"Knife-edge: in {_listed(found)} insulation is at the edge of firing. Two outcomes are"
+            " legitimate, and the worse of them counts at each terminal."
+        )
+    suspected = [
+        case["id"]
+        for case in cases
+        if not case.get("crosscheck")
+        and any(str(note).startswith(SUSPECTED) for note in case["notes"])
+    ]
+    if suspected:
+        yield (
+            f"Knife-edge suspected: in {_listed(suspected)} insulation may be at the edge of"
+            " firing, and another outcome be as legitimate; --crosscheck examines it."
+        )
+
+
+def _listed(ids: Sequence[str]) -> str:
+    more = f" and {len(ids) - MOST_LISTED} more" if len(ids) > MOST_LISTED else ""
+    return f"{', '.join(ids[:MOST_LISTED])}{more}"
 
 
 def _duty_rule(cases: Sequence[Record]) -> Iterator[str]:

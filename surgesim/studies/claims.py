@@ -8,7 +8,7 @@ from typing import Any
 from surgesim.findings.plain import plain
 from surgesim.studies.alternatives import covers
 from surgesim.studies.info import ClaimInfo, Failure
-from surgesim.studies.worst import Record, terminal_badness
+from surgesim.studies.worst import Record, readings, terminal_badness
 
 
 def was_run(claim: ClaimInfo, cases: Sequence[Record], failures: Sequence[Failure]) -> bool:
@@ -29,7 +29,7 @@ def check_claim(
         {**terminal, "case": case["id"]}
         for case in cases
         if covers(case["axes"], claim.axes)
-        for terminal in case["terminals"]
+        for terminal in readings(case, "terminals")
         if (terminal["equipment"], terminal["pair"]) == (claim.equipment, claim.pair)
     ]
     worst = max(records, key=terminal_badness, default=None)

@@ -16,6 +16,7 @@ from typing import Any
 from surgesim.findings.energy import CLOSURE_LIMIT
 from surgesim.scenario.schema import Scenario
 from surgesim.studies import disclosures_circuit as circuit
+from surgesim.studies.crosscheck_tally import tally
 from surgesim.studies.record_decks import DeckInputs
 
 Data = dict[str, Any]
@@ -74,6 +75,7 @@ def disclosures(
         "not_modelled": list(NOT_MODELLED),
         "engine": _engine(runs, findings),
         "errors": _errors(findings["cases"]),
+        "crosscheck": tally(findings["cases"]),
         "cautions": findings["cautions"],
     }
 

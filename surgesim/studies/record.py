@@ -53,13 +53,14 @@ def deck_part(case_id: str, window: Window) -> str:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Asked:
     """What was asked on the command line: command, levels chosen, values set, names required,
-    and whether numerical errors were to be certified."""
+    whether numerical errors were to be certified, and whether the second solver was to run too."""
 
     command: str
     chosen: Mapping[str, list[str]] = field(default_factory=dict)
     settings: Mapping[str, str] = field(default_factory=dict)
     require: tuple[str, ...] = ()
     certify: bool = False
+    crosscheck: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

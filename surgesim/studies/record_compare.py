@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
+from types import MappingProxyType
 from typing import Any
 
+from surgesim.studies.crosscheck_tally import is_knife_edge
 from surgesim.studies.worst import Record
 
 REPRODUCED, EDGE, DIFFERS, NO_RESULT = "reproduced", "at a threshold", "differs", "no result"
@@ -22,7 +24,11 @@ FLOOR = 0.01
 """A number below this share of what it stands beside is held to the tolerance of that share:
 what is left of two cancelling kilovolts is no number to agree on in percent. A voltage, current
 or charge stands beside the largest of the case, a share of a rating beside the whole rating, an
-arrester's W/R beside the surge's, its energy beside that of the largest charge at its voltage."""
+arrester's W/R beside the surge's, its energy beside that of the largest charge at its voltage.
+What is left of a charge or an energy that came and went is held to all of what came and went."""
+
+OUTCOME = ("terminals", "arresters", "earths")
+"""What each outcome of a knife-edge has of its own."""
 
 SAME_INPUT = 1e-6
 """Numbers that were given, or follow from what was given by arithmetic alone."""
@@ -62,7 +68,25 @@ SECOND_SOLVER = Tolerances(
 
 _VOLTS, _AMPS, _CHARGE, _ENERGY, _HEAT = "V", "A", "C", "J", "J/ohm"
 _SHARE = "rating"
+NO_CRESTS: Mapping[str, float] = MappingProxyType({})
 _Key = tuple[str, ...]
+
+_WORDS = {
+    "peak_v": "peak",
+    "peak_a": "peak",
+    "to_bar_v": "voltage to its bar",
+    "to_remote_earth_v": "voltage to remote earth",
+    "bias_v": "voltage before the surge",
+    "standing_v": "voltage before the surge",
+    "fired_v": "voltage at which it fired",
+    "residual_v": "residual voltage",
+    "charge_c": "charge",
+    "net_charge_c": "net charge",
+    "energy_j": "energy",
+    "specific_energy_j_per_ohm": "W/R",
+    "rise_v": "rise",
+}
+"""Keys of the findings in words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,16 +103,27 @@ class Number:
     beside: float | None = None
 
 
-def compare_case(claimed: Record, found: Record, tolerances: Tolerances) -> dict[str, Any]:
-    """How a case was reproduced: its status, its largest difference, all that differ."""
+def compare_case(
+    claimed: Record,
+    found: Record,
+    tolerances: Tolerances,
+    *,
+    opposite: Mapping[str, float] = NO_CRESTS,
+) -> dict[str, Any]:
+    """How a case was reproduced: its status, its largest difference, all that differ.
+
+    ``opposite`` are the crests of the other sign of what was found, between different solvers.
+    """
     edges = list(_edges(claimed, found, tolerances))
     verdicts = list(_verdicts(claimed, found, edges, tolerances))
-    numbers = list(_numbers(claimed, found, tolerances))
+    numbers = list(numbers_beside(claimed, found, tolerances, opposite=opposite))
     given = [*_given(claimed, found), *_does_not_follow(claimed)]
     beyond = [item for item in numbers if item["status"] == DIFFERS]
     wrong = [*given, *(item["what"] for item in verdicts if not item["edge"])]
     # where insulation may as well fire as not, every number of the case is that of one outcome
     status = DIFFERS if wrong or (beyond and not edges) else REPRODUCED
+    # which of its outcomes a knife-edge comes to says nothing, and its verdict is the worst one's
+    edges += _knife_edge(claimed)
     if status == REPRODUCED and (edges or verdicts):
         status = EDGE
     largest = max(numbers, key=lambda item: abs(item["difference_percent"] or 0.0), default=None)
@@ -107,8 +142,52 @@ def compare_case(claimed: Record, found: Record, tolerances: Tolerances) -> dict
     }
 
 
-def _numbers(claimed: Record, found: Record, tolerances: Tolerances) -> Iterator[dict[str, Any]]:
-    """Every number of both cases beside each other."""
+def compare_outcomes(
+    claimed: Record,
+    found: Record,
+    tolerances: Tolerances,
+    *,
+    opposite: Mapping[str, float] = NO_CRESTS,
+) -> dict[str, Any]:
+    """As :func:`compare_case`; a knife-edge is reproduced by any of its outcomes.
+
+    An outcome for which levels were moved is met within that much more.
+    """
+    first = compare_case(claimed, found, tolerances, opposite=opposite)
+    if first["status"] != DIFFERS or not is_knife_edge(claimed):
+        return first
+    for other in claimed["crosscheck"]["others"]:
+        more = max((abs(percent) / 100.0 for percent in other["moved_percent"].values()), default=0)
+        outcome = {**claimed, **{key: other[key] for key in OUTCOME}}
+        again = compare_case(outcome, found, widened(tolerances, more), opposite=opposite)
+        if again["status"] != DIFFERS:
+            return again
+    return first
+
+
+def widened(tolerances: Tolerances, more: float) -> Tolerances:
+    """For levels moved by a share ``more``: what hangs on a level moves as much, energies twice."""
+    return replace(
+        tolerances,
+        number=tolerances.number + more,
+        squared=tolerances.squared + 2.0 * more,
+        flashover=tolerances.flashover + more,
+    )
+
+
+def numbers_beside(
+    claimed: Record,
+    found: Record,
+    tolerances: Tolerances,
+    *,
+    opposite: Mapping[str, float] = NO_CRESTS,
+) -> Iterator[dict[str, Any]]:
+    """Every number of both cases beside each other.
+
+    Where the two solvers' crests have different signs, and the crest of the other sign that
+    ``opposite`` gives is within the tolerance as large as the one found, that one is compared:
+    either is the larger within what the solvers agree on.
+    """
     there = {number.what: number for number in numbers_of(found)}
     mine = list(numbers_of(claimed))
     largest: dict[str, float] = {}
@@ -119,9 +198,20 @@ def _numbers(claimed: Record, found: Record, tolerances: Tolerances) -> Iterator
         share = getattr(tolerances, number.tolerance)
         beside = largest[number.unit] if number.beside is None else number.beside
         scale = max(abs(number.value), FLOOR * beside)
-        yield _item(number, other, share, scale)
+        yield _item(number, _as_signed(number, other, share, opposite), share, scale)
     for other in there.values():
         yield {**_item(other, other, 0.0, 0.0), "claimed": None, "status": DIFFERS}
+
+
+def _as_signed(
+    number: Number, other: Number | None, share: float, opposite: Mapping[str, float]
+) -> Number | None:
+    """The other number, or its crest of the other sign where that may as well be the larger."""
+    if other is None or number.value * other.value >= 0.0:
+        return other
+    crest = opposite.get(number.what, 0.0)
+    twin = abs(abs(crest) - abs(other.value)) <= share * abs(other.value)
+    return replace(other, value=crest) if twin else other
 
 
 def _item(number: Number, other: Number | None, share: float, scale: float) -> dict[str, Any]:
@@ -139,6 +229,12 @@ def _item(number: Number, other: Number | None, share: float, scale: float) -> d
         "tolerance_percent": 100.0 * share,
         "status": REPRODUCED if within else DIFFERS,
     }
+
+
+def in_words(what: str) -> str:
+    """``inverter, plus to pe: peak_v`` in words."""
+    name, separator, key = what.rpartition(": ")
+    return f"{name}{separator}{_WORDS.get(key, key)}"
 
 
 def numbers_of(case: Record) -> Iterator[Number]:
@@ -163,13 +259,15 @@ def numbers_of(case: Record) -> Iterator[Number]:
 def _numbers_of_arrester(arrester: Record, case: Record) -> Iterator[Number]:
     name = f"{arrester['name']}, {arrester['element']}"
     yield from _number(f"{name}: peak_a", _AMPS, arrester["peak_a"])
-    for key in ("charge_c", "net_charge_c"):
-        yield from _number(f"{name}: {key}", _CHARGE, arrester[key])
+    yield from _number(f"{name}: charge_c", _CHARGE, arrester["charge_c"])
+    charges = [record["charge_c"] for record in (*case["arresters"], *case["earths"])]
+    # what is left of charge that came and went is known no closer than what came and went
+    whole = max(*charges, arrester["charge_c"] / FLOOR)
+    yield from _number(f"{name}: net_charge_c", _CHARGE, arrester["net_charge_c"], beside=whole)
     for key in ("residual_v", "standing_v"):
         yield from _number(f"{name}: {key}", _VOLTS, arrester[key])
-    charges = [record["charge_c"] for record in (*case["arresters"], *case["earths"])]
     for key, unit, beside in (
-        ("energy_j", _ENERGY, abs(arrester["residual_v"]) * max(charges)),
+        ("energy_j", _ENERGY, abs(arrester["residual_v"]) * whole),
         ("specific_energy_j_per_ohm", _HEAT, case["surge_figures"]["specific_energy_j_per_ohm"]),
     ):
         yield from _number(
@@ -278,6 +376,11 @@ def _edges(claimed: Record, found: Record, tolerances: Tolerances) -> Iterator[s
             level = (mine["insulation"] or {})["level_v"]
             if _near(peak, level, tolerances.flashover):
                 yield f"{mine['equipment']}, {mine['pair']}: insulation at its level"
+
+
+def _knife_edge(claimed: Record) -> Iterator[str]:
+    if is_knife_edge(claimed):
+        yield "a knife-edge: more than one outcome is legitimate"
 
 
 def _verdicts(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import importlib
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from surgesim import __version__
@@ -21,12 +21,14 @@ from surgesim.reading.names import did_you_mean
 from surgesim.scenario.file import Case
 from surgesim.studies import record_compare as compare
 from surgesim.studies.compare import compose
+from surgesim.studies.crests import opposite_crests
 from surgesim.studies.info import EngineRecord, Failure
+from surgesim.studies.outcomes_again import KnifeEdges, with_others
 from surgesim.studies.record import WINDOWS, Render, made_with
 from surgesim.studies.record_consistency import inconsistencies, study_of
 from surgesim.studies.record_decks import DeckInputs, deck_text, first_difference, inputs_of
 from surgesim.studies.record_reading import RecordedCase, RecordReader
-from surgesim.studies.run import TIMEOUT, Result, measure, run
+from surgesim.studies.run import TIMEOUT, Check, Result, measure, run
 from surgesim.studies.study import failure
 from surgesim.studies.worst import Record
 
@@ -38,10 +40,6 @@ Watch = Callable[[int], None]
 """Called with how many cases have finished."""
 
 HELD, NOT_REPRODUCED, NO_RESULT = 0, 1, 3
-
-_TAIL_POINTS = 100_000
-"""Steps of the second solver over a tail, unless the front's steps are longer: it has no other
-form of a line than the travelling one, and must resolve a flashover as well as on the front."""
 
 
 def reproduce(
@@ -65,7 +63,9 @@ def reproduce(
     tolerances = compare.SAME_ENGINE if engine == "ngspice" else compare.SECOND_SOLVER
     solver = _engine_record(engine)
     work = _Work(record, tolerances)
-    for number, result in enumerate(_run(chosen, engine, workers, timeout), start=1):
+    knife_edges = KnifeEdges(record)
+    results = _run(chosen, engine, workers, timeout, knife_edges.check)
+    for number, result in enumerate(results, start=1):
         work.add(result)
         if watch is not None:
             watch(number)
@@ -129,16 +129,21 @@ def _engine_record(engine: Engine) -> EngineRecord:
 
 
 def _run(
-    chosen: Sequence[RecordedCase], engine: Engine, workers: int | None, timeout: float
+    chosen: Sequence[RecordedCase],
+    engine: Engine,
+    workers: int | None,
+    timeout: float,
+    check: Check,
 ) -> Iterator[Result]:
     if engine == "ngspice":
-        yield from run([recorded.case for recorded in chosen], workers=workers, timeout=timeout)
+        cases = [recorded.case for recorded in chosen]
+        yield from run(cases, workers=workers, timeout=timeout, check=check)
         return
 
     def work(recorded: RecordedCase) -> Result:
         network = build(recorded.case.scenario)
         front, tail = _by_second_solver(network, recorded.inputs)
-        return Result(case=recorded.case, network=network, front=front, tail=tail)
+        return check(Result(case=recorded.case, network=network, front=front, tail=tail))
 
     for outcome in map_networks(chosen, work, workers=workers):
         yield outcome.result or Result(case=outcome.job.case, error=outcome.error)
@@ -148,16 +153,14 @@ def _by_second_solver(
     network: Network, inputs: Sequence[DeckInputs]
 ) -> tuple[Waveforms, Waveforms]:
     """Both windows by the second solver, over the times that the record's runs cover."""
-    from surgesim.oracle import fitting_step, solve
+    from surgesim.studies.second_solver import by_second_solver
 
     if len(inputs) != len(WINDOWS):
         raise SurgesimError("the record has no result to choose the windows of this case by")
     fine, coarse = inputs
-    front = solve(network, step=fitting_step(network, largest=fine.step), stop=fine.stop)
-    longest = max(fine.step, coarse.stop / _TAIL_POINTS)
-    step = fitting_step(network, largest=longest)
-    tail = solve(network, step=step, stop=coarse.stop)
-    return front, replace(tail, window="tail")
+    return by_second_solver(
+        network, step=fine.step, front_stop=fine.stop, tail_stop=coarse.stop
+    )  # fmt: skip
 
 
 @dataclass
@@ -194,7 +197,9 @@ class _Work:
         self.records.append(found)
         if case.id in self.claimed:
             claimed = self.claimed[case.id]
-            self.compared.append(compare.compare_case(claimed, found, self.tolerances))
+            opposite = _opposite_crests(result)
+            compared = compare.compare_outcomes(claimed, found, self.tolerances, opposite=opposite)
+            self.compared.append(with_others(compared, claimed, found))
         else:
             self.compared.append(_no_comparison(case, compare.DIFFERS, _HAS_RESULT_NOW))
 
@@ -218,6 +223,14 @@ def _runs(result: Result) -> list[_Plan]:
     if network is None or front is None or tail is None or front.engine == "oracle":
         return []
     return [_plan(inputs) for inputs in inputs_of(network, front, tail)]
+
+
+def _opposite_crests(result: Result) -> Mapping[str, float]:
+    """Crests of the other sign, between different solvers; the same one finds the same crest."""
+    network, front, tail = result.network, result.front, result.tail
+    if network is None or front is None or tail is None or front.engine != "oracle":
+        return compare.NO_CRESTS
+    return opposite_crests(network, front, tail)
 
 
 def _plan(inputs: DeckInputs) -> _Plan:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from surgesim.build import build
 from surgesim.engine import engine_version, map_networks, run_network
@@ -29,6 +30,7 @@ class Result:
     """One case that has been run: its network and both windows, or the error instead.
 
     ``variants`` are the runs that certify its numerical errors, where that was asked for.
+    ``crosscheck`` is how it fared against the second solver, None where that was not run.
     """
 
     case: Case
@@ -37,6 +39,11 @@ class Result:
     tail: Waveforms | None = None
     error: SurgesimError | None = None
     variants: tuple[Again, ...] = ()
+    crosscheck: Mapping[str, Any] | None = None
+
+
+Check = Callable[[Result], Result]
+"""What else is done with a result; what it raises takes the result's place."""
 
 
 def run(
@@ -46,14 +53,16 @@ def run(
     timeout: float = TIMEOUT,
     keep: Path | None = None,
     certify: bool = False,
+    check: Check | None = None,
 ) -> Iterator[Result]:
     """Run cases, yielding each result as it finishes, whatever became of it.
 
     ``workers`` engine processes at once (all processors when None); ``timeout`` in s bounds
     one of them; ``keep`` is a folder for every deck and log; ``certify`` runs each case again
-    for its numerical errors (:mod:`surgesim.studies.certify`). A case that fails is a result with
-    an error, and the others go on. Before anything is run raises EngineMissing, and InputError
-    where parts of a case cannot be put together.
+    for its numerical errors (:mod:`surgesim.studies.certify`); ``check`` is applied to each
+    result beside the other runs, such as :func:`surgesim.crosschecked`. A case that fails is a
+    result with an error, and the others go on. Before anything is run raises EngineMissing, and
+    InputError where parts of a case cannot be put together.
     """
     engine_version()
     networks = built(cases)
@@ -63,7 +72,9 @@ def run(
         folder = keep / case.id if keep else None
         front, tail = run_network(network, timeout=timeout, keep=folder)
         result = Result(case=case, network=network, front=front, tail=tail)
-        return replace(result, variants=_variants(result, timeout)) if certify else result
+        if certify:
+            result = replace(result, variants=_variants(result, timeout))
+        return check(result) if check is not None else result
 
     for outcome in map_networks(networks, work, workers=workers):
         case, network = outcome.job
@@ -91,13 +102,14 @@ def measure(result: Result) -> CaseFindings:
     assert result.network is not None
     assert result.front is not None
     assert result.tail is not None
-    found = measure_case(
+    alone = measure_case(
         result.network,
         result.front,
         result.tail,
         info=case_info(result.case),
         asked_margin_percent=100 * result.case.scenario.asked_margin,
     )
+    found = replace(alone, crosscheck=result.crosscheck)
     if not result.variants:
         return found
     return certified(found, fired_in(result.network, result.front, result.tail), result.variants)

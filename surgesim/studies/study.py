@@ -16,6 +16,7 @@ from surgesim.scenario.factors import ALTERNATIVES
 from surgesim.scenario.file import Case, ScenarioFile, fingerprint
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.compare import Findings, compose
+from surgesim.studies.crosscheck import crosschecked
 from surgesim.studies.info import (
     AxisInfo,
     ClaimInfo,
@@ -27,7 +28,7 @@ from surgesim.studies.info import (
 )
 from surgesim.studies.planned import axes_of
 from surgesim.studies.run import TIMEOUT, Result, case_info, measure, run
-from surgesim.studies.worst import Badness, Record, terminal_badness
+from surgesim.studies.worst import Badness, Record, readings, terminal_badness
 
 Chosen = dict[str, list[str]]
 Watch = Callable[[Result, Record | None, int], None]
@@ -41,21 +42,24 @@ def study(
     workers: int | None = None,
     timeout: float = TIMEOUT,
     certify: bool = False,
+    crosscheck: bool = False,
     watch: Watch | None = None,
     keep: Path | None = None,
 ) -> Findings:
     """Run the cases of a file and compose the findings object (surgesim.findings/1).
 
     ``chosen`` keeps only those levels of some factors. ``certify`` runs every case three times
-    more for its numerical errors (:mod:`surgesim.studies.certify`). ``watch`` serves progress,
-    or keeping waveforms; ``keep`` is a folder for every deck and log. A case that fails is among
-    the ``failures`` of the object; the others go on.
+    more for its numerical errors (:mod:`surgesim.studies.certify`). With ``crosscheck`` every
+    case is run by the second solver too, and one on which the two disagree has no result.
+    ``watch`` serves progress, or keeping waveforms; ``keep`` is a folder for every deck and log.
+    A case that fails is among the ``failures`` of the object; the others go on.
     """
     cases = file.cases(chosen=chosen)
+    check = crosschecked if crosscheck else None
     records: list[Record] = []
     failures: list[Failure] = []
     options: dict[str, str] = {}
-    results = run(cases, workers=workers, timeout=timeout, keep=keep, certify=certify)
+    results = run(cases, workers=workers, timeout=timeout, keep=keep, certify=certify, check=check)
     for finished, result in enumerate(results, start=1):
         record: Record | None = None
         try:
@@ -188,7 +192,7 @@ class WorstResults:
         """Keep ``result`` if its worst terminal is worse than any before it."""
         names = [f.name for f in self.file.factors if f.role == ALTERNATIVES]
         key = tuple(result.case.axes[name] for name in names)
-        badness = max(map(terminal_badness, record["terminals"]), default=None)
+        badness = max(map(terminal_badness, readings(record, "terminals")), default=None)
         if badness is None:
             return
         held = self.held.get(key)

@@ -8,6 +8,8 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from surgesim.studies.worst import terminal_badness
+
 COLUMNS = (
     "equipment", "pair", "place", "verdict", "peak_v", "time_s", "window", "above_half_s",
     "bias_v", "withstand_v", "limit_kind", "limit_origin", "limit_where", "ratio",
@@ -15,8 +17,13 @@ COLUMNS = (
     "insulation_fired_at_s", "insulation_fired_v", "conditional_on",
     "error_how", "error_peak_percent", "error_to_bar_percent", "error_to_remote_earth_percent",
     "could_be",
+    "crosscheck", "crosscheck_percent", "other_verdict", "other_peak_v",
 )  # fmt: skip
-"""Columns of a terminal, after those of its case: ``case``, ``axis NAME``…, ``surge``."""
+"""Columns of a terminal, after those of its case: ``case``, ``axis NAME``…, ``surge``.
+
+The last four are empty without a cross-check: how the case fared, its largest difference, and
+what the terminal is and sees in the worst other outcome of a knife-edge.
+"""
 
 
 def to_json(findings: Mapping[str, Any]) -> str:
@@ -51,9 +58,30 @@ def _row(case: Mapping[str, Any], axes: Sequence[str], terminal: Mapping[str, An
             for field, percent in terminal["numerical_error"]["percent"].items()
         },
         "could_be": "; ".join(terminal["could_be"]),
+        **_crosscheck(case, terminal),
     }
     own = [case["id"], *(case["axes"].get(axis) for axis in axes), case["surge"]]
     return [_cell(value) for value in (*own, *(flat.get(column) for column in COLUMNS))]
+
+
+def _crosscheck(case: Mapping[str, Any], terminal: Mapping[str, Any]) -> dict[str, Any]:
+    found = case.get("crosscheck")
+    if not found:
+        return {}
+    name = terminal["equipment"], terminal["pair"]
+    elsewhere = [
+        record
+        for other in found["others"]
+        for record in other["terminals"]
+        if (record["equipment"], record["pair"]) == name
+    ]
+    worst = max(elsewhere, key=terminal_badness, default=None)
+    return {
+        "crosscheck": found["status"],
+        "crosscheck_percent": (found["largest"] or {}).get("difference_percent"),
+        "other_verdict": worst and worst["verdict"],
+        "other_peak_v": worst and worst["peak_v"],
+    }
 
 
 def _cell(value: object) -> str:

@@ -30,6 +30,17 @@ def arrester_badness(arrester: Record) -> Badness:
     return severity(arrester["verdict"]), -math.inf if share is None else share
 
 
+def readings(case: Record, kind: str) -> Iterator[dict[str, Any]]:
+    """A case's records of one kind in every legitimate outcome.
+
+    Its own, and where it is a knife-edge those of the outcomes that might as well be: the worst
+    of a case is the worst of them all.
+    """
+    yield from case[kind]
+    for other in (case.get("crosscheck") or {}).get("others", ()):
+        yield from other[kind]
+
+
 def worst_terminals(cases: Iterable[Record], worst_of: Iterable[str]) -> list[dict[str, Any]]:
     """For each equipment pair the worst record, with the case it came from."""
     records = _records(cases, "terminals", list(worst_of))
@@ -49,7 +60,7 @@ def _records(cases: Iterable[Record], kind: str, worst_of: list[str]) -> Iterato
             "case": case["id"],
             "worst_of": {axis: case["axes"].get(axis) for axis in worst_of},
         }
-        for record in case[kind]:
+        for record in readings(case, kind):
             yield {**record, **origin}
 
 

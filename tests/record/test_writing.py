@@ -77,6 +77,7 @@ def test_manifest_says_with_what_it_was_made_and_what_was_asked(tmp_path: Path) 
         "settings": {"site.soil": "200 ohm m"},
         "require": ["inverter"],
         "certify": False,
+        "crosscheck": False,
     }
     assert [claim["name"] for claim in manifest["claims"]] == ["with the arrester"]
     assert manifest["asked_margin_percent"] == pytest.approx(25.0)

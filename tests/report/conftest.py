@@ -270,6 +270,7 @@ def _case(case_id: str, levels: Findings, surge: str) -> Findings:
         },
         "notes": [],
         "certification": [],
+        "crosscheck": None,
     }
 
 

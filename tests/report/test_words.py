@@ -86,6 +86,7 @@ def installations(draw: st.DrawFn) -> tuple[Findings, list[Findings]]:
                     "energy_closure": {"front": 1e-4, "tail": None},
                     "windows": {"front": {"step_s": 1e-9, "stop_s": 1e-5, "points": 10000}},
                     "notes": [],
+                    "crosscheck": None,
                 }
             )
     return axes, cases

@@ -125,6 +125,7 @@ def make_case(
         },
         "notes": [],
         "certification": [],
+        "crosscheck": None,
     }  # fmt: skip
 
 
