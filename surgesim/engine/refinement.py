@@ -16,15 +16,17 @@ from surgesim.network.circuit import Network
 from surgesim.network.halves import half_names
 from surgesim.network.waveforms import Waveforms
 
-_OTHER = {"method=trap": "method=gear", "method=gear": "method=trap"}
+_TRAPEZOIDAL, _GEAR = "method=trap", "method=gear"
+_LEANING = "xmu="
+"""A trapezoidal rule may lean towards the backward one; Gear's knows nothing of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Refinement:
     """How a network is run again: steps as a share of those taken, and the other method.
 
-    The methods are the trapezoidal rule and Gear's of second order; each window changes from
-    the one it was run with to the other.
+    The methods are the trapezoidal rule, leaning or not, and Gear's of second order; each window
+    changes from the one it was run with to the other.
     """
 
     step: float = 1.0
@@ -86,4 +88,6 @@ def _here(line: str, names: set[str]) -> Iterator[str]:
 def _options(options: str, refinement: Refinement) -> str:
     if not refinement.other_method:
         return options
-    return " ".join(_OTHER.get(word, word) for word in options.split())
+    other = {_TRAPEZOIDAL: _GEAR, _GEAR: _TRAPEZOIDAL}
+    words = (word for word in options.split() if not word.startswith(_LEANING))
+    return " ".join(other.get(word, word) for word in words)

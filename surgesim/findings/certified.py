@@ -9,7 +9,6 @@ each change weighted by what it tells of the exact value:
   smooth crest the second; twice bounds both.
 - *the other method* counts once: the two err in the same direction, by 1/12 and 2/9 of the
   same derivative, so that their difference of 5/36 is larger than the trapezoidal rule's error.
-  (On the tail, which runs with Gear's, it is five eighths of it; there half the step decides.)
 
 To this comes what the engine's table of a varistor may be off, which no variant changes.
 
