@@ -51,9 +51,12 @@ class Core:
     card: CableCard
 
 
-def cables(scenario: Scenario, band: Band, cable_side: dict[str, str]) -> Iterator[Parts]:
+def cables(
+    scenario: Scenario, band: Band, cable_side: dict[str, str], *, wall: float = WALL
+) -> Iterator[Parts]:
     """The lines of a scenario. ``cable_side`` maps a terminal's node to the node at which
-    cables end there, where an arrester in V wiring stands between the two.
+    cables end there, where an arrester in V wiring stands between the two. ``wall`` is that of
+    a duct, as a share of its width.
     """
     for name, cable in scenario.cables.items():
         card = scenario.cards[cable.type]
@@ -62,7 +65,7 @@ def cables(scenario: Scenario, band: Band, cable_side: dict[str, str]) -> Iterat
         elif cable.laid_with is None:
             companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
             route = {name: cable, **companions}
-            yield Parts(tuple(_route(route, scenario, band, cable_side)))
+            yield Parts(tuple(_route(route, scenario, band, cable_side, wall=wall)))
 
 
 def _textbook(name: str, cable: Cable, card: TextbookLine, cable_side: dict[str, str]) -> Line:
@@ -76,7 +79,12 @@ def _textbook(name: str, cable: Cable, card: TextbookLine, cable_side: dict[str,
 
 
 def _route(
-    route: dict[str, Cable], scenario: Scenario, band: Band, cable_side: dict[str, str]
+    route: dict[str, Cable],
+    scenario: Scenario,
+    band: Band,
+    cable_side: dict[str, str],
+    *,
+    wall: float,
 ) -> Iterator[AnyElement]:
     """The cables of one route as one line, half of each conductor's metal at either end.
 
@@ -84,7 +92,7 @@ def _route(
     full matrix, and its diagonal alone makes equal poles unequal.
     """
     host_name, host = next(iter(route.items()))
-    constants, kept = route_constants(route, scenario, band)
+    constants, kept = route_constants(route, scenario, band, wall=wall)
     ohms = 0.5 * host.length * constants.resistance
     group = "cable " + ", ".join(route)
     inner: list[list[str]] = [[], []]
@@ -131,7 +139,7 @@ def _end(core: Core, cable: Cable, place: str) -> str:
 
 
 def route_constants(
-    route: dict[str, Cable], scenario: Scenario, band: Band
+    route: dict[str, Cable], scenario: Scenario, band: Band, *, wall: float = WALL
 ) -> tuple[LineConstants, list[Core]]:
     """Line constants of the cables in ``route``, equal runs joined, and its conductors in order.
 
@@ -153,10 +161,10 @@ def route_constants(
             )  # fmt: skip
         else:
             assert laying.width is not None
-            _require_buried(laying.width * (0.5 + WALL), laying.distance)
+            _require_buried(laying.width * (0.5 + wall), laying.distance)
             spots = packed_in_duct(diameters, inner_radius=laying.width / 2)
             constants = duct_constants(
-                _conductors(cores, spots), duct_radius=laying.width * (0.5 + WALL),
+                _conductors(cores, spots), duct_radius=laying.width * (0.5 + wall),
                 depth=laying.distance,
                 soil=scenario.site.soil, front_frequency=band.front, tail_frequency=band.tail,
                 resistance=resistance,

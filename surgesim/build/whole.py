@@ -8,7 +8,7 @@ from functools import lru_cache
 from typing import Literal
 
 from surgesim.build.arresters import arresters, cable_sides
-from surgesim.build.cables import Band, cables
+from surgesim.build.cables import WALL, Band, cables
 from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
 from surgesim.build.parts import Parts
@@ -24,9 +24,10 @@ LOSSY = 0.25
 peaks of current through the line read 10 to 30 % low (compared in the frequency domain)."""
 
 
-def build(scenario: Scenario) -> Network:
+def build(scenario: Scenario, *, wall: float = WALL) -> Network:
     """The circuit of a resolved scenario: one wiring, one surge.
 
+    ``wall`` is that of its plastic ducts, as a share of their width: an assumption to be varied.
     Raises InputError where the parts cannot be put together, such as cables that do not fit
     their duct.
     """
@@ -36,7 +37,7 @@ def build(scenario: Scenario) -> Network:
     )
     parts: list[Parts] = [
         surge(scenario, waveform),
-        *cables(scenario, band_of(waveform, kind), cable_sides(scenario)),
+        *cables(scenario, band_of(waveform, kind), cable_sides(scenario), wall=wall),
         *earths(scenario),
         *bonds(scenario),
         *supplies(scenario),

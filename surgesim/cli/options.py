@@ -78,6 +78,11 @@ def study_options(function: Function) -> Function:
                 "--certify", is_flag=True,
                 help="Run each case three times more and tell its numerical error from that.",
             ),
+            click.option(
+                "--influence", is_flag=True,
+                help="Vary each guess and rank them by how far the deciding margin moves;"
+                " --record does so too.",
+            ),
             workers_option,
             timeout_option,
             quiet_option,

@@ -39,6 +39,7 @@ class Request:
     crosscheck: bool
     overwrite: bool
     certify: bool
+    influence: bool
     workers: int | None
     timeout: float
     quiet: bool
@@ -74,6 +75,8 @@ def carry_out(
         recorder = Recorder() if kept is not None else None
         with FailedCases(folder) as failed:
             findings = _run(request, file, folder, recorder, failed)
+        if request.influence or kept is not None:
+            findings["influence"] = _influence(request, file, findings)
         code = exit_code(findings, command=command, require=require)
         if folder is not None:
             folder.write_findings(findings)
@@ -125,6 +128,17 @@ def _run(
     if folder is not None:
         _keep(findings, worst, folder)
     return findings
+
+
+def _influence(request: Request, file: ScenarioFile, findings: dict[str, Any]) -> Any:
+    """Every guess varied in the case that decides; nothing where none does."""
+    from surgesim.studies.influence import influence, number_of_guesses
+
+    cases = file.cases(chosen=chosen_levels(request.choose))
+    number = number_of_guesses(findings, cases)
+    if number and not request.quiet:
+        say(f"varying {number} guesses, each to both ends of its range, by the second solver")
+    return influence(findings, cases, workers=request.workers)
 
 
 def _keep(findings: dict[str, Any], worst: WorstResults, folder: ResultFolder) -> None:

@@ -16,7 +16,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from surgesim.report import crosscheck, numbers, sentences
+from surgesim.report import crosscheck, influence, numbers, sentences
 from surgesim.report.blocks import (
     Page,
     bullet,
@@ -219,6 +219,10 @@ def who_else(view: View) -> Iterator[RenderableType]:
     failures = [sentences.failure(item) for item in findings["failures"]]
     yield from _listed("Cases without a result", failures)
     yield from _listed("Assumptions", [str(item) for item in findings["assumptions"]])
+    if findings.get("influence"):
+        yield from influence.table(findings["influence"])
+    elif findings["assumptions"]:
+        yield paragraph(influence.HINT, indent=2)
     yield heading("Before you use this")
     for caution in findings["cautions"]:
         yield paragraph(str(caution))

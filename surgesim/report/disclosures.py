@@ -8,7 +8,7 @@ from typing import Any
 from rich.console import RenderableType
 from rich.text import Text
 
-from surgesim.report import numbers
+from surgesim.report import influence, numbers
 from surgesim.report.blocks import Page, bullet, heading, paragraph
 from surgesim.report.console import text
 from surgesim.report.crosscheck import line as crosschecked
@@ -224,6 +224,9 @@ def _guesses(guesses: Record) -> Blocks:
     for item in guesses["list"]:
         if item["kind"] != "from memory":
             yield bullet(item["what"], lead=item["kind"])
+    if guesses["influence"] is not None:
+        yield from influence.table(guesses["influence"])
+        yield from influence.ranges(guesses["influence"])
 
 
 def _engine(engine: Record) -> Blocks:

@@ -42,6 +42,7 @@ def compose(
         "assumptions": list(study.assumptions),
         "claims": [check_claim(claim, done, failed) for claim in checked],
         "summary": summary(study, done, failed),
+        "influence": None,
         "cautions": cautions(done, unchecked=unchecked, own=study.cautions),
     }
 

@@ -43,7 +43,8 @@ NUMERICAL_ERROR = {
 }
 """What an error is, by how it was got."""
 
-NOT_RANKED = "counted, not ranked by how much the verdict depends on them"
+NOT_RANKED = "counted, not ranked by how much the verdict depends on them (--influence does)"
+RANKED = "ranked by how far each, alone, moves the deciding margin"
 
 SECTIONS: Mapping[str, Section] = {
     "surges": circuit.surges,
@@ -71,7 +72,7 @@ def disclosures(
         **listed,
         "not_assessed": findings["not_assessed"],
         "assumptions": findings["assumptions"],
-        "guesses": _guesses(listed, findings["assumptions"]),
+        "guesses": _guesses(listed, findings),
         "not_modelled": list(NOT_MODELLED),
         "engine": _engine(runs, findings),
         "errors": _errors(findings["cases"]),
@@ -106,11 +107,12 @@ def _each(section: Section, scenarios: Sequence[Scenario]) -> Iterator[list[Data
         yield known[key]
 
 
-def _guesses(listed: Mapping[str, list[Data]], assumptions: Iterable[str]) -> Data:
+def _guesses(listed: Mapping[str, list[Data]], findings: Mapping[str, Any]) -> Data:
     """Every number and rule that somebody guessed, or that has no source, or only from memory."""
+    influence = findings.get("influence")
     found = [
         {"what": what, "kind": kind}
-        for what, words in _provenances(listed, assumptions)
+        for what, words in _provenances(listed, findings["assumptions"])
         if (kind := _kind(words)) is not None
     ]
     unique = [dict(item) for item in dict.fromkeys(tuple(item.items()) for item in found)]
@@ -119,8 +121,9 @@ def _guesses(listed: Mapping[str, list[Data]], assumptions: Iterable[str]) -> Da
         "count": counted["guess"],
         "without_source": counted["no source"],
         "from_memory": counted["from memory"],
-        "ranking": NOT_RANKED,
+        "ranking": NOT_RANKED if influence is None else RANKED,
         "list": unique,
+        "influence": influence,
     }
 
 

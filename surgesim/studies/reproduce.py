@@ -22,9 +22,10 @@ from surgesim.scenario.file import Case
 from surgesim.studies import record_compare as compare
 from surgesim.studies.compare import compose
 from surgesim.studies.crests import opposite_crests
+from surgesim.studies.influence import follows, influence, same_influence
 from surgesim.studies.info import EngineRecord, Failure
 from surgesim.studies.outcomes_again import KnifeEdges, with_others
-from surgesim.studies.record import WINDOWS, Render, made_with
+from surgesim.studies.record import FINDINGS, WINDOWS, Render, made_with
 from surgesim.studies.record_consistency import inconsistencies, study_of
 from surgesim.studies.record_decks import DeckInputs, deck_text, first_difference, inputs_of
 from surgesim.studies.record_reading import RecordedCase, RecordReader
@@ -80,7 +81,10 @@ def reproduce(
         "here": made_with({"name": solver.name, "version": solver.version}),
         "tolerances": compare.tolerances_as_json(tolerances),
         "remarks": [*_remarks(record, engine, whole), *_run_otherwise(work.otherwise)],
-        "inconsistencies": inconsistencies(record, render=render),
+        "inconsistencies": [
+            *inconsistencies(record, render=render),
+            *_influence(record, workers, again=whole and engine == "oracle"),
+        ],
         "decks": {
             "compared": work.decks,
             "different": sorted(work.different, key=lambda d: (len(d["case"]), *d.values())),
@@ -94,6 +98,22 @@ def reproduce(
         ),
     }
     return {**comparison, **_outcome(comparison)}
+
+
+def _influence(record: RecordReader, workers: int | None, *, again: bool) -> Iterator[str]:
+    """Whether the ranking of guesses follows from itself, and ``again`` whether it comes out so.
+
+    That takes two runs of the second solver a guess; another version may have other guesses.
+    """
+    claimed = record.findings.get("influence")
+    if claimed is None:
+        return
+    if not follows(claimed, record.findings):
+        yield f"{FINDINGS}: 'influence' does not follow from its own numbers"
+    elif again and record.manifest["made_with"]["surgesim"] == __version__:
+        cases = [recorded.case for recorded in record.cases]
+        if not same_influence(claimed, influence(record.findings, cases, workers=workers)):
+            yield f"{FINDINGS}: 'influence' is not what the recorded scenarios give"
 
 
 def exit_code(comparison: Mapping[str, Any]) -> int:

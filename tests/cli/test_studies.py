@@ -13,6 +13,7 @@ import pytest
 from click.testing import Result
 
 import surgesim.findings
+from surgesim.report import console, tables
 
 Invoke = Callable[..., Result]
 
@@ -191,3 +192,18 @@ def test_options_out_of_range(option: tuple[str, str], shed: Path, invoke: Invok
     answer = invoke("compare", shed, *option)
     assert answer.exit_code == 2
     assert option[0] in answer.stderr
+
+
+def test_guesses_are_ranked_where_it_is_asked_for(shed: Path, invoke: Invoke) -> None:
+    """In the findings, which still obey their schema, and as a table; otherwise a hint."""
+    words = ("run", shed, "--choose", "fitted=box", "--quiet")
+    plain = invoke(*words)
+    assert "influence varies each" in " ".join(plain.stdout.split())
+    assert findings_of(invoke(*words, "--json"))["influence"] is None
+    answer = invoke(*words, "--influence", "--json")
+    findings = findings_of(answer)
+    assert findings["influence"]["varied"][0]["what"].startswith("withstand of charger")
+    text = console.text(tables.render(findings))
+    assert "GUESSES, BY HOW MUCH THE DECIDING MARGIN MOVES" in text
+    assert "Limits that are guesses" in text, "the caution stays"
+    assert max(map(len, text.splitlines())) <= 80

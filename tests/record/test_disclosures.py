@@ -72,16 +72,30 @@ def test_surge_earth_supply_and_limits_with_where_they_are_from(disclosed: Discl
     assert {entry["capacitance_f"] for entry in disclosed["terminals"]} == {20e-9}
 
 
-def test_guesses_are_counted_and_said_not_to_be_ranked(disclosed: Disclosed) -> None:
+def test_guesses_are_counted_and_ranked(disclosed: Disclosed) -> None:
     guesses = disclosed["guesses"]
     kinds = [item["kind"] for item in guesses["list"]]
     assert guesses["count"] == kinds.count("guess") > 2
     assert guesses["without_source"] == kinds.count("no source")
     assert guesses["from_memory"] == kinds.count("from memory")
-    assert "not ranked" in guesses["ranking"]
+    assert guesses["ranking"].startswith("ranked by")
     what = [item["what"] for item in guesses["list"] if item["kind"] == "guess"]
     assert "withstand of inverter, minus to pe" in what
     assert not any("plus to pe" in words for words in what)
+    ranked = guesses["influence"]
+    assert len(ranked["varied"]) > 10
+    text = " ".join(as_text(disclosed).split())
+    assert "GUESSES, BY HOW MUCH THE DECIDING MARGIN MOVES" in text
+    assert f"rests on case {ranked['case']}" in text
+
+
+def test_guesses_that_were_not_varied_are_said_not_to_be_ranked(small: Made) -> None:
+    with RecordReader(small.path) as record:
+        scenarios = [recorded.case.scenario for recorded in record.cases]
+        findings = {**record.findings, "influence": None}
+        guesses = disclosures(scenarios, [], findings)["guesses"]
+    assert "not ranked" in guesses["ranking"]
+    assert guesses["influence"] is None
 
 
 def test_every_number_of_every_card_has_its_source(disclosed: Disclosed) -> None:

@@ -483,3 +483,33 @@ def test_a_recorded_failure_that_now_has_a_result_is_told(small: Made) -> None:
     assert only(found, "c0001")["reason"] == (
         "the record has no result of this case; here it has one"
     )
+
+
+# --- the ranking of the guesses -----------------------------------------------------------------
+
+
+def with_influence(small: Made, change: Change) -> Path:
+    """A record whose ranking was changed wherever it stands, with right checksums."""
+    parts = small.parts
+    findings, manifest = json.loads(parts["findings.json"]), manifest_of(parts)
+    change(findings["influence"])
+    manifest["disclosures"]["guesses"]["influence"] = findings["influence"]
+    parts["findings.json"] = json.dumps(findings).encode()
+    return small.copy(resealed(parts, disclosures=manifest["disclosures"]))
+
+
+def test_a_ranking_that_does_not_follow_is_named(small: Made) -> None:
+    def less(influence: dict[str, Any]) -> None:
+        influence["varied"][0]["change_points"] = 0.1
+
+    found = comparison(with_influence(small, less), code=1)
+    assert any("does not follow from its own numbers" in w for w in found["inconsistencies"])
+
+
+def test_a_ranking_made_up_is_named_by_the_second_solver(small: Made) -> None:
+    def withheld(influence: dict[str, Any]) -> None:
+        del influence["varied"][0]
+
+    path = with_influence(small, withheld)
+    found = comparison(path, "--engine", "oracle", code=1)
+    assert any("not what the recorded scenarios give" in w for w in found["inconsistencies"])

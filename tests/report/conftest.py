@@ -195,6 +195,7 @@ def assemble(axes: Findings, cases: list[Findings], **parts: Any) -> Findings:
         ],
         "claims": [],
         "summary": _summary(axes, cases),
+        "influence": None,
         "cautions": CAUTIONS,
     }
     findings.update(parts)
