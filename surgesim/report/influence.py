@@ -14,7 +14,10 @@ Record = Mapping[str, Any]
 Blocks = Iterator[RenderableType]
 
 TITLE = "Guesses, by how much the deciding margin moves"
-HINT = "Not ranked by influence: --influence varies each and shows how far the margin moves."
+HINT = (
+    "The guesses among these are not ranked: --influence varies each and shows how far the margin"
+    " moves."
+)
 ALONE = (
     "One guess at a time, in this case alone: two together may move it further, and at the end of"
     " a range another case may be the worst."

@@ -148,27 +148,27 @@ def _limits(scenario: Scenario) -> Iterator[Guess]:
 
     for name, pairs, volts in _pairs(scenario, withstand):
 
-        def raised(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
+        def _raised(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
             return _with_pairs(scenario, name, pairs, partial(_withstanding, value))
 
         yield Guess(
             what=f"withstand of {name}, {' and '.join(pairs)}",
             kind="guess",
             used=format_quantity(volts, VOLTAGE),
-            ends=_ends(_neighbours(volts), VOLTAGE, raised),
+            ends=_ends(_neighbours(volts), VOLTAGE, _raised),
             reason="one step of the preferred rated impulse voltages either way (IEC 60664-1,"
             " from memory); its insulation fires no lower than that",
         )
     for name, pairs, volts in _pairs(scenario, highest):
 
-        def changed(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
+        def _changed(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
             return _with_pairs(scenario, name, pairs, lambda _: {"highest_voltage": value})
 
         yield Guess(
             what=f"highest voltage of {name}, {' and '.join(pairs)}",
             kind="guess",
             used=format_quantity(volts, VOLTAGE),
-            ends=_ends((0.9 * volts, 1.2 * volts), VOLTAGE, changed),
+            ends=_ends((0.9 * volts, 1.2 * volts), VOLTAGE, _changed),
             reason=f"10 % less to 20 % more, a class of the part ({PRACTICE})",
         )
 
@@ -199,14 +199,14 @@ def _flashovers(scenario: Scenario) -> Iterator[Guess]:
         floor = max(scenario.equipment[name].pairs[words].withstand or 0.0 for words in pairs)
         low, high = max(0.75 * volts, floor), 1.5 * volts
 
-        def fires(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
+        def _fires(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
             return _with_pairs(scenario, name, pairs, lambda _: {"flashover": value})
 
         yield Guess(
             what=f"flashover of {name}, {' and '.join(pairs)}",
             kind="guess",
             used=format_quantity(volts, VOLTAGE),
-            ends=_ends((low, high), VOLTAGE, fires),
+            ends=_ends((low, high), VOLTAGE, _fires),
             reason=f"a quarter less to half more, no lower than the withstand ({PRACTICE})",
         )
 
@@ -214,14 +214,14 @@ def _flashovers(scenario: Scenario) -> Iterator[Guess]:
 def _capacitances(scenario: Scenario) -> Iterator[Guess]:
     for name, pairs, farad in _pairs(scenario, lambda _, pair: pair.capacitance):
 
-        def changed(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
+        def _changed(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
             return _with_pairs(scenario, name, pairs, lambda _: {"capacitance": value})
 
         yield Guess(
             what=f"capacitance of {name}, {' and '.join(pairs)}",
             kind="not stated",
             used=format_quantity(farad, CAPACITANCE),
-            ends=_ends((farad / 2, 2 * farad), CAPACITANCE, changed),
+            ends=_ends((farad / 2, 2 * farad), CAPACITANCE, _changed),
             reason=f"half to twice: filters and arrays are seldom measured ({PRACTICE})",
         )
 
@@ -333,7 +333,7 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
         if not earth.inductance:
             continue
 
-        def coiled(value: float, name: str = name) -> Scenario:
+        def _coiled(value: float, name: str = name) -> Scenario:
             new = scenario.earths[name].model_copy(update={"inductance": value})
             return with_thing(scenario, "earths", {name: new})
 
@@ -342,7 +342,7 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
             what=f"inductance of earth {name}",
             kind="not stated",
             used=format_quantity(henry, INDUCTANCE),
-            ends=_ends((henry / 2, 2 * henry), INDUCTANCE, coiled),
+            ends=_ends((henry / 2, 2 * henry), INDUCTANCE, _coiled),
             reason=f"half to twice: its lead is seldom measured ({PRACTICE})",
         )
 
@@ -350,7 +350,7 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
 def _bonds(scenario: Scenario) -> Iterator[Guess]:
     for name, bond in scenario.bonds.items():
 
-        def long(value: float, name: str = name) -> Scenario:
+        def _long(value: float, name: str = name) -> Scenario:
             new = scenario.bonds[name].model_copy(update={"length": value})
             return with_thing(scenario, "bonds", {name: new})
 
@@ -359,7 +359,7 @@ def _bonds(scenario: Scenario) -> Iterator[Guess]:
             what=f"length of bond {name}",
             kind="not stated",
             used=format_quantity(length, LENGTH),
-            ends=_ends((length / 2, min(2 * length, 10.0)), LENGTH, long),
+            ends=_ends((length / 2, min(2 * length, 10.0)), LENGTH, _long),
             reason=f"half to twice as long as drawn ({PRACTICE})",
         )
 
@@ -371,11 +371,11 @@ def _supplies(scenario: Scenario) -> Iterator[Guess]:
     filled = assumed(scenario, "array conducts beyond") or ""
     for name, supply in scenario.supply.items():
 
-        def conducting(value: float, name: str = name) -> Scenario:
+        def _conducting(value: float, name: str = name) -> Scenario:
             new = scenario.supply[name].model_copy(update={"resistance": value})
             return with_thing(scenario, "supply", {name: new})
 
-        def leaking(value: float, name: str = name) -> Scenario:
+        def _leaking(value: float, name: str = name) -> Scenario:
             old = scenario.supply[name]
             reference = old.reference.model_copy(update={"each_pole": value})
             return with_thing(
@@ -388,7 +388,7 @@ def _supplies(scenario: Scenario) -> Iterator[Guess]:
                 what=f"resistance of {name} beyond its range",
                 kind="guess",
                 used=format_quantity(ohm, RESISTANCE),
-                ends=_ends((ohm / 2, 2 * ohm), RESISTANCE, conducting),
+                ends=_ends((ohm / 2, 2 * ohm), RESISTANCE, _conducting),
                 reason=f"2 to 8 % of Voc/Isc instead of 4 % ({PRACTICE})",
             )
         if leak is not None:
@@ -396,7 +396,7 @@ def _supplies(scenario: Scenario) -> Iterator[Guess]:
                 what=f"leakage of {name}, each pole",
                 kind="not stated",
                 used=format_quantity(leak, RESISTANCE),
-                ends=_ends((leak / 4, 10 * leak), RESISTANCE, leaking),
+                ends=_ends((leak / 4, 10 * leak), RESISTANCE, _leaking),
                 reason=f"a quarter in wet, ten times in dry weather ({PRACTICE})",
             )
 

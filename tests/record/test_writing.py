@@ -38,7 +38,7 @@ def test_every_part_is_listed_with_its_checksum(small: Made) -> None:
 def test_findings_are_those_that_json_prints(small: Made) -> None:
     findings = json.loads(small.parts["findings.json"])
     Draft202012Validator(findings_schema()).validate(findings)
-    printed = json.loads(run_command("compare", SMALL, "--json", "--quiet").stdout)
+    printed = json.loads(run_command("compare", SMALL, "--json", "--quiet", "--influence").stdout)
     assert printed == findings
 
 
