@@ -1,17 +1,7 @@
 """Insulation that flashes over at a level and stays an arc: one memory, one conductance.
 
-The memory s goes from 0, sound, to 1, arc. Its rate is driven by how far the voltage is over
-the level, and by itself once it has begun::
-
-    lag ds/dt = (1 - s) (max(0, |v|/level - 1) / WIDTH + hold(s))
-    i = v Goff (Gon/Goff)^s,   Goff = 1e-10 S,   Gon = 1/resistance
-
-Below the level nothing moves, exactly, so a long standing voltage never creeps towards a
-flashover. Above it the memory is driven the faster the further it is, which holds the crest
-near the level on any front; ``hold`` goes smoothly from 0 to 1 as s passes ``HOLD``, after
-which the collapse goes on at ``lag`` whatever the voltage does.
-
-Our own form for a switch a circuit solver can follow; no model of the discharge.
+The law stands at :class:`surgesim.network.elements.Insulation`; its state is the memory here,
+on a node and a capacitor of its own.
 """
 
 from __future__ import annotations
@@ -21,15 +11,13 @@ import math
 from surgesim.engine.numbers import number
 from surgesim.engine.parts import Lowered, Part
 from surgesim.engine.table import pwl
-from surgesim.network.elements import Insulation
-
-WIDTH = 1e-3
-"""Overvoltage, as a share of the level, at which the memory moves with 1/lag."""
-
-HOLD = 0.2
-"""Where the memory holds itself: the path then still has more than 10 megohm."""
-
-SOUND_CONDUCTANCE = 1e-10
+from surgesim.network.elements import (
+    HELD,
+    HOLDING,
+    OVERVOLTAGE,
+    SOUND_CONDUCTANCE,
+    Insulation,
+)
 
 FIRED = 0.5
 """A memory above this counts as flashed over."""
@@ -54,8 +42,8 @@ def lower_insulation(
     memory, seen = f"{name}_m", f"{name}_s"
     state = f"v({memory})/{number(_SCALE)}"
     over = pwl(f"v({a},{b})", _over(element.level))
-    hold = pwl(f"v({memory})", _hold())
-    drive = f"(time > {number(armed_from)} ? (1-{state})*({over}+{hold}) : 0)"
+    alone = pwl(f"v({memory})", _alone())
+    drive = f"(time > {number(armed_from)} ? (1-{state})*({over}+{alone}) : 0)"
     parts = (
         Part("B", name, (a, b), _path(element, a, b, state)),
         Part("B", f"{name}_m", ("0", memory), f"i={drive}"),
@@ -89,15 +77,20 @@ def lower_arc(element: Insulation, *, name: str, a: str, b: str, fired_at: float
 
 
 def _over(level: float) -> list[tuple[float, float]]:
-    """max(0, |v|/level - 1) / WIDTH by voltage; as a table, ngspice is twice as quick."""
-    return [(-2 * level, 1 / WIDTH), (-level, 0.0), (level, 0.0), (2 * level, 1 / WIDTH)]
+    """max(0, |v|/level - 1) / OVERVOLTAGE by voltage; as a table, ngspice is twice as quick."""
+    return [
+        (-2 * level, 1 / OVERVOLTAGE),
+        (-level, 0.0),
+        (level, 0.0),
+        (2 * level, 1 / OVERVOLTAGE),
+    ]
 
 
-def _hold() -> list[tuple[float, float]]:
-    """0 below ``HOLD``, 1 from a tenth above it, smooth between; by the node's voltage."""
-    between = [(HOLD + 0.1 * x, x * x * (3 - 2 * x)) for x in _SMOOTH]
-    points = [(-1.0, 0.0), (HOLD, 0.0), *between, (HOLD + 0.1, 1.0), (2.0, 1.0)]
-    return [(_SCALE * memory, hold) for memory, hold in points]
+def _alone() -> list[tuple[float, float]]:
+    """How far the collapse goes on alone, by the voltage of the memory's node."""
+    between = [(HELD + HOLDING * x, x * x * (3 - 2 * x)) for x in _SMOOTH]
+    points = [(-1.0, 0.0), (HELD, 0.0), *between, (HELD + HOLDING, 1.0), (2.0, 1.0)]
+    return [(_SCALE * memory, alone) for memory, alone in points]
 
 
 def state_name(element: Insulation) -> str:

@@ -59,10 +59,16 @@ def front_plan(network: Network, *, stop: float | None = None) -> Plan:
     """
     figures = surge_figures(network)
     step = min(LONGEST_FRONT_STEP, figures.front / 50, *_front_ceilings(network, figures.front))
+    end = settled(network, after=2 * figures.time_to_peak) if stop is None else stop
+    return _checked(Plan(window="front", step=step, stop=end), network)
+
+
+def settled(network: Network, *, after: float) -> float:
+    """When (s) the fast part of an event at ``after`` is over, and of the surge's own crest."""
+    figures = surge_figures(network)
     delays = [delay for line in network.lines for delay in line.delay]
     settling = max(40 * max(delays, default=0.0), 2 * figures.front)
-    end = stop if stop is not None else 2 * figures.time_to_peak + settling
-    return _checked(Plan(window="front", step=step, stop=end), network)
+    return max(after, figures.time_to_peak) + settling
 
 
 def tail_plan(network: Network, *, front_stop: float) -> Plan:

@@ -15,6 +15,7 @@ import numpy as np
 from surgesim.errors import ResultRefused
 from surgesim.findings.record import Array
 from surgesim.network.elements import (
+    SOUND_CONDUCTANCE,
     Ammeter,
     Clamp,
     CurrentSource,
@@ -31,10 +32,6 @@ from surgesim.physics.varistor import VaristorLaw
 
 STEEP = (Varistor, Clamp, Insulation, PhotovoltaicSource)
 """Kinds that conduct steeply: their law at a voltage tells their current only roughly."""
-
-SOUND_CONDUCTANCE = 1e-10
-"""Conductance of insulation that has not fired, S."""
-
 
 CURVE_POINTS = 2000
 """Points of a varistor's curve from 1 uA to 1 MA; between two of them, 1.4 % apart in current,

@@ -15,11 +15,11 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from surgesim.findings.devices import SOUND_CONDUCTANCE
 from surgesim.findings.measured import Measured
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     GROUND,
+    SOUND_CONDUCTANCE,
     Ammeter,
     AnyElement,
     Capacitor,

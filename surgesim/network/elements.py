@@ -21,6 +21,16 @@ from surgesim.physics.waveforms import Waveform
 GROUND = "remote earth"
 """The reference node: earth far from every electrode."""
 
+SOUND_CONDUCTANCE = 1e-10
+"""Siemens of insulation that has not flashed over."""
+
+OVERVOLTAGE = 1e-3
+"""Share of its level by which insulation that gives way at 1/lag is above it."""
+
+HELD, HOLDING = 0.2, 0.1
+"""State from which, and over which further, the collapse of insulation comes to go on alone.
+At 0.2 the path still has more than 10 megohm."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Element:
@@ -107,9 +117,23 @@ class PhotovoltaicSource(Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Insulation(Element):
-    """Insulation that flashes over once \\|v\\| passes ``level``, and stays an arc after that.
+    """Insulation that flashes over once \\|v\\| passes ``level`` (V), and stays an arc after that.
 
-    ``lag`` is the time constant of the collapse in seconds, ``resistance`` the arc's in ohm.
+    Its state s goes from 0, sound, to 1, arc. With ``lag`` in s and the arc's ``resistance``
+    in ohm::
+
+        lag ds/dt = (1 - s) (max(0, |v|/level - 1) / OVERVOLTAGE + alone(s)),   s(0) = 0
+        i = v Gsound^(1-s) Garc^s,   Gsound = SOUND_CONDUCTANCE,   Garc = 1/resistance
+        alone(s) = x^2 (3 - 2x),   x = (s - HELD) / HOLDING, kept within 0 and 1
+
+    Below the level nothing moves, exactly, so a long standing voltage never creeps towards a
+    flashover. Above it the state is driven the faster the further it is, which holds the crest
+    near the level on any front. Once it has begun, the collapse goes on at ``lag`` whatever the
+    voltage does. Before the surge all insulation is sound: one that the standing voltage passes
+    fires at once.
+
+    Our own form for a switch a circuit solver can follow; no model of the discharge. Each of
+    the two solvers writes it its own way.
     """
 
     level: float

@@ -51,14 +51,11 @@ ROUNDING = 1e-4
 """Share of a varistor's nominal current below which its upturn is straight."""
 
 SOUND = 1e-10
-"""Siemens of insulation that has not flashed over."""
-
 WIDTH = 1e-3
-"""Overvoltage, as a share of the level, that makes insulation give way at 1/lag."""
-
 HELD = 0.2
 HOLDING = 0.1
-"""State of insulation from which, and over which further, its collapse comes to go on alone."""
+"""The constants of :class:`surgesim.network.elements.Insulation`, in its order. Imported from
+there they would stay as they were in machine code that is kept. A test holds them equal."""
 
 ITERATIONS = 500
 """A power law entered from far above takes an exponent's worth of iterations per octave."""
@@ -123,8 +120,7 @@ def photovoltaic(w: float, each: Photovoltaics, k: int) -> Point:
 def drive(v: float, held: float, each: Insulations, k: int) -> tuple[float, float]:
     """How fast insulation ``k`` gives way, in units of 1/lag, at ``v`` volt; and d/dv.
 
-    Nothing below the level, above it the faster the further: max(0, |v|/level - 1) / WIDTH;
-    and by itself once the state s, ``held``, has passed HELD.
+    The bracket of the law at :class:`surgesim.network.elements.Insulation`, with s = ``held``.
     """
     begun = min(max((held - HELD) / HOLDING, 0.0), 1.0)
     alone = begun * begun * (3.0 - 2.0 * begun)

@@ -137,7 +137,7 @@ def test_windows_are_recorded(installation: MakeNetwork, ten_350: Shape) -> None
         assert waves.engine.startswith("ngspice ")
         assert waves.elapsed > 0
     assert (front.lumped, tail.lumped) == ((), ("line",))
-    assert ("method=trap" in front.options, "method=gear" in tail.options) == (True, True)
+    assert ("method=trap" in front.options, "xmu=0.49" in tail.options) == (True, True)
 
 
 def made_up(window: Window, stop: float, volts: Callable[[np.ndarray], np.ndarray]) -> Waveforms:
@@ -151,11 +151,14 @@ def made_up(window: Window, stop: float, volts: Callable[[np.ndarray], np.ndarra
 @pytest.mark.parametrize(
     ("ringing", "growth", "expected"),
     [
-        # share of the peak by which the windows differ where one hands over to the other
+        # share of the crest by which the windows differ where one hands over to the other:
+        # 50 V of the 1920 V that the tail climbs to
         (0.0, 0.0, 0.0),
-        (50.0, 1.0, 0.05),
-        # the tail stays so far below the front's peak that the difference touches no peak
+        (50.0, 1.0, 0.026),
+        # the tail stays so far below the front's crest that the difference touches no crest
         (50.0, -1.0, 0.0),
+        # it ends 20 V below the front's crest, so 30 of the 50 V are at stake
+        (50.0, 0.0326, 0.0286),
     ],
 )
 def test_disagreement_counts_where_a_peak_is_at_stake(
@@ -181,14 +184,16 @@ def test_disagreement_counts_where_a_peak_is_at_stake(
     assert gap.where == "inverter, plus to pe"
 
 
-@pytest.mark.parametrize(("shares", "factor"), [([0.0], 1), ([0.5, 0.01], 2), ([0.5] * 3 + [0], 8)])
+@pytest.mark.parametrize(
+    ("shares", "factor"), [([0.0], 1), ([0.5, 0.004], 2), ([0.5] * 3 + [0], 8)]
+)
 def test_a_front_that_ends_too_early_is_made_longer(
     injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch, shares: list[float], factor: int
 ) -> None:
     network = injected(Step(peak=1.0, rise=1e-6), ROD)
     gaps = iter(shares)
     monkeypatch.setattr(
-        simulation, "disagreement", lambda *_: Gap(share=next(gaps), where="inverter")
+        simulation, "disagreement", lambda *_: Gap(share=next(gaps), where="inverter", at=1.0)
     )
     front, _ = run_network(network)
     assert front.stop == pytest.approx(factor * front_plan(network).stop)
@@ -199,7 +204,7 @@ def test_a_front_that_stays_too_short_says_so(
     injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     network = injected(Step(peak=1.0, rise=1e-6), ROD)
-    gap = Gap(share=0.03, where="inverter, plus to pe")
+    gap = Gap(share=0.03, where="inverter, plus to pe", at=1.0)
     monkeypatch.setattr(simulation, "disagreement", lambda *_: gap)
     front, _ = run_network(network)
     assert front.stop == pytest.approx(8 * front_plan(network).stop)
@@ -212,7 +217,7 @@ def test_windows_far_apart_are_no_result(
     injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     network = injected(Step(peak=1.0, rise=1e-6), ROD)
-    gap = Gap(share=0.5, where="inverter, plus to pe")
+    gap = Gap(share=0.5, where="inverter, plus to pe", at=1.0)
     monkeypatch.setattr(simulation, "disagreement", lambda *_: gap)
     with pytest.raises(EngineError, match=r"50\.0% of the peak at inverter, plus to pe") as caught:
         run_network(network)

@@ -189,13 +189,6 @@ def test_photovoltaic_law_is_the_engines_table(waves: Make) -> None:
         assert current(element, made) == pytest.approx(amps, abs=1e-9)
 
 
-def test_insulation_conductance_is_the_engines() -> None:
-    from surgesim.engine import insulation as engine
-    from surgesim.findings.devices import SOUND_CONDUCTANCE
-
-    assert SOUND_CONDUCTANCE == engine.SOUND_CONDUCTANCE
-
-
 LAW = fit_three_numbers(reference_voltage=1250.0, nominal_current=20e3, level=3500.0)
 
 

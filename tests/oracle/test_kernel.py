@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from surgesim.network import elements
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     GROUND,
@@ -74,6 +75,12 @@ def test_varistor_is_the_law(devices: Devices, amperes: float, sign: float) -> N
     v, _, i, _ = kernel.varistor(u, devices.varistors, 0)
     assert i == pytest.approx(current, rel=1e-9)
     assert v == pytest.approx(float(LAW.voltage(current)), rel=1e-11)
+
+
+def test_insulation_has_the_constants_of_its_law() -> None:
+    mine = kernel.SOUND, kernel.WIDTH, kernel.HELD, kernel.HOLDING
+    law = elements.SOUND_CONDUCTANCE, elements.OVERVOLTAGE, elements.HELD, elements.HOLDING
+    assert mine == law
 
 
 @pytest.mark.parametrize("name", CURVES)
