@@ -75,7 +75,7 @@ def _gap(reading: _Reading, front: Waveforms, tail: Waveforms, floor: float) -> 
 
 
 def _readings(network: Network, front: Waveforms, tail: Waveforms) -> Iterator[_Reading]:
-    """Every voltage and current of which a crest is told; every node where none is asked for."""
+    """Every voltage and current of which a crest is told; every node where no terminal is."""
     for where, a, b in _voltages(network, front):
         yield _Reading(where=where, unit="V", fine=front.across(a, b), coarse=tail.across(a, b))
     for where, ammeter in _currents(network):
@@ -84,7 +84,7 @@ def _readings(network: Network, front: Waveforms, tail: Waveforms) -> Iterator[_
 
 
 def _voltages(network: Network, front: Waveforms) -> Iterator[tuple[str, str, str]]:
-    if not (network.terminals or network.arresters or network.earths):
+    if not network.terminals:
         yield from ((node, node, GROUND) for node in network.nodes() if node != GROUND)
     over = fired(network, front)
     for terminal in network.terminals:
