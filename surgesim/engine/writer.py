@@ -26,13 +26,13 @@ _LOOSE = "trtol=1000 abstol=1e-3 vntol=1e-2"
 
 OPTIONS: Mapping[Window, str] = {
     "front": f"{_LOOSE} method=trap",
-    "tail": f"{_LOOSE} method=trap xmu=0.49",
+    "tail": f"{_LOOSE} method=trap xmu=0.495",
 }
 """Error control nearly off: the step ceiling decides, which is fastest for a given accuracy.
 
-On the front trapezoidal, exact for what travels. On the tail leaning from it by a hundredth
-towards the backward rule: what swings faster than the steps dies out within fifty of them instead
-of alternating for ever, which made charges up to 40 % high. Gear's rule, which also does that,
+On the front trapezoidal, exact for what travels. On the tail leaning from it by half a hundredth
+towards the backward rule: what swings faster than the steps dies out in a hundred of them and
+does not alternate for ever, which made charges up to 40 % high. Gear's rule, which also does that,
 damps what the steps do resolve, so that slow swings and what they drive through an arrester read
 up to a quarter low.
 """

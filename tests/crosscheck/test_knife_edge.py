@@ -123,7 +123,7 @@ def test_poles_that_fire_together_are_suspected_and_examined() -> None:
     (before,) = studied(text, checked=False)["cases"]
     (note,) = (note for note in before["notes"] if PLUS in note)
     assert note == (
-        f"knife-edge suspected: {PLUS} and {MINUS} fired 2.5 ns apart, within the 10 ns of a"
+        f"knife-edge suspected: {PLUS} and {MINUS} fired 1.3 ns apart, within the 10 ns of a"
         " collapse; either may relieve the other"
     )
     (case,) = studied(text)["cases"]
