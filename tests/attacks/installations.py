@@ -15,15 +15,15 @@ PE_CABLES = ("copper 6 mm2", "copper 16 mm2", "copper 50 mm2")
 POLE_CABLES = ("pv pair 4 mm2", "pv pair 6 mm2", "pv pair 10 mm2")
 
 
-def installation(seed: int) -> dict[str, Any]:
-    """The plain form of a random scenario; the same for the same ``seed``."""
-    return _Maker(random.Random(seed)).scenario()
+def installation(seed: int, *, most: int = 12) -> dict[str, Any]:
+    """The plain form of a random scenario of at most so many places; the same for a ``seed``."""
+    return _Maker(random.Random(seed), most).scenario()
 
 
 class _Maker:
-    def __init__(self, chance: random.Random) -> None:
+    def __init__(self, chance: random.Random, most: int) -> None:
         self.chance = chance
-        self.places = [f"place {k}" for k in range(chance.randint(2, 12))]
+        self.places = [f"place {k}" for k in range(chance.randint(2, most))]
         self.array = self.places[0]
         self.cables: dict[str, Any] = {}
         self.with_poles = {self.array}
