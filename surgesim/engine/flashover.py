@@ -18,7 +18,7 @@ COLLAPSE = 0.125
 """Step wanted where insulation fires, in lags.
 
 A collapse is a steep wave into the cables, which makes sharp crests at their other ends: at a
-quarter of a lag up to 6.5 % off, at an eighth 0.7 % (demo installation, second solver at a
+quarter of a lag up to 6.5 % off, at an eighth 0.9 % (demo installation, second solver at a
 twentieth). It is also what tells which of two poles, a few hundred volts apart, fires first and
 relieves the other.
 """
