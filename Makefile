@@ -39,7 +39,7 @@ bench: $(READY) ## the benchmarks, each a script that prints its table
 	@[ -n "$(BENCHMARKS)" ] || { echo "no benchmarks/bench_*.py" >&2; exit 1; }
 	@for script in $(BENCHMARKS); do $(BIN)/python "$$script" || exit 1; done
 
-checks: $(READY) ## rewrite docs/checks.md (published numbers, both solvers) and docs/mutants.md
+checks: $(READY) ## rewrite docs/checks.md, the README's table and docs/mutants.md
 	$(BIN)/python -m tests.verification
 	$(BIN)/python -m tests.mutants
 

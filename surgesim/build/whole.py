@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from functools import lru_cache
 from typing import Literal
 
@@ -15,13 +14,8 @@ from surgesim.build.parts import Parts
 from surgesim.build.supply import supplies
 from surgesim.build.surges import surge, surge_waveform
 from surgesim.network.circuit import Network
-from surgesim.network.elements import AnyElement, Line
 from surgesim.physics.waveforms import ShapeFigures, Waveform, shape_figures
 from surgesim.scenario.schema import Scenario
-
-LOSSY = 0.25
-"""Share of a mode's impedance above which its earth-return resistance is worth a note: at 0.4 to 1
-peaks of current through the line read 10 to 30 % low (compared in the frequency domain)."""
 
 
 def build(scenario: Scenario, *, wall: float = WALL) -> Network:
@@ -52,22 +46,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         terminals=tuple(probe for part in parts for probe in part.terminals),
         arresters=tuple(probe for part in parts for probe in part.arresters),
         earths=tuple(probe for part in parts for probe in part.earths),
-        notes=tuple(lossy_lines(elements)),
     )
-
-
-def lossy_lines(elements: tuple[AnyElement, ...]) -> Iterator[str]:
-    """A word on each line whose soil takes so much that it should not stand at its two ends."""
-    for element in elements:
-        if not isinstance(element, Line):
-            continue
-        shares = zip(element.return_resistance, element.impedance, strict=True)
-        share = max(ohm / impedance for ohm, impedance in shares)
-        if share > LOSSY:
-            yield (
-                f"{element.group}: the soil's loss, {share:.0%} of the impedance, stands"
-                " at its ends only; currents through it read low, by up to 30 %"
-            )
 
 
 def band_of(waveform: Waveform, kind: Literal["current", "voltage"]) -> Band:

@@ -60,8 +60,6 @@ def _lattice(delay: float, rise: float) -> Network:
         impedance=(40.0,),
         delay=(delay,),
         resistance=(0.0,),
-        return_resistance=(0.0,),
-        return_inductance=(0.0,),
     )
     return Network(
         title="lattice of a mismatched line",

@@ -5,8 +5,9 @@ At each end every mode k hangs on the conductors through an ideal transformer::
     v_k = sum_j W[k, j] v_j        i_j = sum_k W[k, j] i_k        W = inv(voltage_modes)
 
 the voltages by a chain of E sources, the currents by F sources that follow the current of a
-0 V source in the mode. Behind it stand half the mode's series resistance and half its earth
-return, then the port of the lossless line: a T element, or one pi section when lumped.
+0 V source in the mode. Behind it stands half the mode's series resistance, then the port of the
+lossless line: a T element, or one pi section when lumped. With a reference of its own at an end,
+both sides of the transformer stand on it there, the mode on ground.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import numpy as np
 
 from surgesim.engine.numbers import number
 from surgesim.engine.parts import Lowered, Part
-from surgesim.network.elements import Line
+from surgesim.network.elements import GROUND, Line
 
 End = Literal["near", "far"]
 
@@ -54,18 +55,19 @@ def lower_line(line: Line, *, name: str, node: Callable[[str], str], lumped: boo
 def _end_of_mode(line: Line, mode: int, end: End, name: str, node: Callable[[str], str]) -> _Port:
     label = f"{name}_{end[0]}{mode}"
     conductors = [node(conductor) for conductor in getattr(line, end)]
+    reference = line.near_reference if end == "near" else line.far_reference
     weights = np.linalg.inv(line.modes)[mode]
     behind, sense = f"{label}_i", f"V{label}"
-    if len(weights) == 1 and weights[0] == 1.0:
+    if len(weights) == 1 and weights[0] == 1.0 and reference == GROUND:
         parts = [Part("V", label, (conductors[0], behind), "0")]
     else:
-        parts = _transformer(weights.tolist(), conductors, label, behind)
+        parts = _transformer(weights.tolist(), conductors, node(reference), label, behind)
     losses, port = _losses(line, mode, label, behind)
     return _Port(parts=[*parts, *losses], node=port, sense=sense)
 
 
 def _transformer(
-    weights: list[float], conductors: list[str], label: str, behind: str
+    weights: list[float], conductors: list[str], reference: str, label: str, behind: str
 ) -> list[Part]:
     """Modal voltage up to the sensing source, and its current drawn from the conductors."""
     least = 1e-12 * max(abs(weight) for weight in weights)
@@ -77,30 +79,24 @@ def _transformer(
     parts, below = [], "0"
     for j, weight, conductor in windings:
         above = f"{label}_v{j}"
-        parts.append(Part("E", f"{label}_{j}", (above, below, conductor, "0"), number(weight)))
+        nodes = (above, below, conductor, reference)
+        parts.append(Part("E", f"{label}_{j}", nodes, number(weight)))
         below = above
     parts.append(Part("V", label, (below, behind), "0"))
     parts += [
-        Part("F", f"{label}_{j}", (conductor, "0"), f"V{label} {number(weight)}")
+        Part("F", f"{label}_{j}", (conductor, reference), f"V{label} {number(weight)}")
         for j, weight, conductor in windings
     ]
     return parts
 
 
 def _losses(line: Line, mode: int, label: str, behind: str) -> tuple[list[Part], str]:
-    """Half of a mode's losses in series, and the node after them."""
-    parts, at = [], behind
-    if line.resistance[mode] > 0:
-        after = f"{label}_r"
-        parts.append(Part("R", f"{label}_s", (at, after), number(line.resistance[mode] / 2)))
-        at = after
-    resistance, inductance = line.return_resistance[mode], line.return_inductance[mode]
-    if resistance > 0 and inductance > 0:
-        after = f"{label}_e"
-        parts.append(Part("R", f"{label}_e", (at, after), number(resistance / 2)))
-        parts.append(Part("L", f"{label}_e", (at, after), number(inductance / 2)))
-        at = after
-    return parts, at
+    """Half of a mode's resistance in series, and the node after it."""
+    if line.resistance[mode] == 0:
+        return [], behind
+    after = f"{label}_r"
+    half = number(line.resistance[mode] / 2)
+    return [Part("R", f"{label}_s", (behind, after), half)], after
 
 
 def _travelling(line: Line, mode: int, label: str, near: str, far: str) -> list[Part]:

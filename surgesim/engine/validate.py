@@ -162,8 +162,6 @@ def _(element: Line) -> Iterator[str]:
         "impedance": element.impedance,
         "delay": element.delay,
         "resistance": element.resistance,
-        "return_resistance": element.return_resistance,
-        "return_inductance": element.return_inductance,
     }
     sizes = {"far": len(element.far), **{name: len(value) for name, value in per_mode.items()}}
     for name, size in sizes.items():

@@ -9,8 +9,9 @@ What conducts steeply (:data:`surgesim.findings.devices.STEEP`) carries a curren
 voltage tells only roughly. At its own nodes that is allowed for; and the nodes it joins are
 also held together as one, where its current leaves and enters again and drops out.
 
-At remote earth the electrodes, the surge's return and whatever else is earthed must balance
-with the charge that the lines hold against it, by their own modes and not by their ends.
+What enters a line by the conductors at one of its ends leaves by the reference there. At remote
+earth the electrodes, the surge's return, the soil under the lines and whatever else is earthed
+must balance.
 """
 
 from __future__ import annotations
@@ -22,9 +23,9 @@ import numpy as np
 
 from surgesim.findings.balance import Balance, Rule, worst
 from surgesim.findings.devices import STEEP, Currents
-from surgesim.findings.lines import ENDS
+from surgesim.findings.lines import ENDS, reference
 from surgesim.findings.measured import Measured
-from surgesim.findings.modes import conductor_charges, held_charges
+from surgesim.findings.modes import conductor_charges
 from surgesim.findings.pieces import Pieces
 from surgesim.findings.record import Array
 from surgesim.network.circuit import Network
@@ -95,9 +96,9 @@ def _line_flows(line: Line, pieces: Pieces) -> Iterator[_Flow]:
     exact = np.zeros_like(pieces.elapsed)
     for end in ENDS:
         charges = conductor_charges(line, end, pieces)
+        back = reference(line, end)
         for node, charge in zip(getattr(line, end), charges, strict=True):
-            yield _Flow(_label(line), {node: 1.0}, charge, exact)
-    yield _Flow(_label(line), {GROUND: -1.0}, *held_charges(line, pieces))
+            yield _Flow(_label(line), {node: 1.0, back: -1.0}, charge, exact)
 
 
 def _carried(element: Element, pieces: Pieces, currents: Currents) -> tuple[Array, Array]:

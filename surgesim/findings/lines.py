@@ -23,16 +23,17 @@ ENDS = ("near", "far")
 
 def energy_into(line: Line, waves: Waveforms, *, first: int = 0) -> float:
     """Energy in J that the line took from its conductors, from the point ``first`` on."""
-    transform = np.linalg.inv(line.modes)
-    modal = {
-        end: transform @ np.array([waves.at(node) for node in getattr(line, end)]) for end in ENDS
-    }
     held = _lumped if line.name in waves.lumped else _travelling
     total = 0.0
     for mode in range(len(line.impedance)):
         total += held(line, mode, waves, first)
-        total += sum(_end_losses(line, mode, end, modal[end][mode], waves, first) for end in ENDS)
+        total += sum(_end_losses(line, mode, end, waves, first) for end in ENDS)
     return total
+
+
+def reference(line: Line, end: str) -> str:
+    """The node that the conductors' voltages at an end are against."""
+    return line.near_reference if end == "near" else line.far_reference
 
 
 def _port(line: Line, mode: int, end: str, waves: Waveforms) -> tuple[Array, Array]:
@@ -40,26 +41,10 @@ def _port(line: Line, mode: int, end: str, waves: Waveforms) -> tuple[Array, Arr
     return waves.voltages[name], waves.currents[name]
 
 
-def _end_losses(
-    line: Line, mode: int, end: str, terminal: Array, waves: Waveforms, first: int
-) -> float:
-    """Half a mode's series resistance and its earth return, which also stores.
-
-    The earth return is R parallel to L. Its voltage is what is left of the terminal's; its
-    inductor starts with what its resistor does not carry, at t = 0 all of the standing
-    current, and integrates that voltage.
-    """
-    volts, amps = (values[first:] for values in _port(line, mode, end, waves))
-    time, terminal = waves.time[first:], terminal[first:]
-    series = line.resistance[mode] / 2
-    lost = integral(series * amps * amps, time)
-    ohm, henry = line.return_resistance[mode] / 2, line.return_inductance[mode] / 2
-    if ohm <= 0.0 or henry <= 0.0:
-        return lost
-    dropped = terminal - volts - series * amps
-    shunted = amps[0] - dropped[0] / ohm + _cumulative(dropped, time) / henry
-    stored = henry / 2 * float(shunted[-1] ** 2 - shunted[0] ** 2)
-    return lost + integral(dropped * dropped / ohm, time) + stored
+def _end_losses(line: Line, mode: int, end: str, waves: Waveforms, first: int) -> float:
+    """Half a mode's series resistance."""
+    _, amps = (values[first:] for values in _port(line, mode, end, waves))
+    return integral(line.resistance[mode] / 2 * amps * amps, waves.time[first:])
 
 
 def _travelling(line: Line, mode: int, waves: Waveforms, first: int) -> float:
@@ -106,9 +91,3 @@ def _lumped(line: Line, mode: int, waves: Waveforms, first: int) -> float:
     electric = farad / 2 * (near_v**2 + far_v**2)
     last = len(waves.time) - 1
     return magnetic(last) - magnetic(first) + float(electric[last] - electric[first])
-
-
-def _cumulative(values: Array, time: Array) -> Array:
-    """Running integral by the trapezoidal rule, zero at the start."""
-    steps = np.diff(time) * (values[1:] + values[:-1]) / 2
-    return np.concatenate(([0.0], np.cumsum(steps)))

@@ -6,8 +6,8 @@ both ports that is a balance of charge: what went in and has not come out is und
 mode has its pi section's laws instead: L = Z delay between the ports, half of C = delay/Z at
 each.
 
-At each end stand, between the modal voltage of the conductors and the port, half the mode's
-resistance and half its earth return, a resistance parallel to an inductance.
+At each end stands half the mode's resistance, between the port and the modal voltage of the
+conductors against their reference there.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from surgesim.findings.lines import ENDS
+from surgesim.findings.lines import ENDS, reference
 from surgesim.findings.pieces import Pieces
 from surgesim.findings.record import Array
 from surgesim.network.elements import Line
@@ -40,15 +40,6 @@ def conductor_charges(line: Line, end: str, pieces: Pieces) -> Array:
     return np.asarray(np.linalg.inv(line.modes).T @ np.array(modal))
 
 
-def held_charges(line: Line, pieces: Pieces) -> tuple[Array, Array]:
-    """Charge in C gained by what is under way or stored, all conductors together, and what of
-    it is not known that well."""
-    held = [_held(line, mode, pieces) for mode in range(len(line.impedance))]
-    charges, slack = (np.array(part) for part in zip(*held, strict=True))
-    weights = np.linalg.inv(line.modes).sum(axis=1)
-    return weights @ charges, abs(weights) @ slack
-
-
 def line_sums(line: Line, pieces: Pieces) -> Iterator[Sum]:
     """Every law of the line as terms in V s."""
     transform = np.linalg.inv(line.modes)
@@ -68,21 +59,13 @@ def _label(line: Line, mode: int, what: str) -> str:
 
 
 def _losses(line: Line, mode: int, end: str, weights: Array, pieces: Pieces) -> Sum:
-    """From the conductors to the port; what the earth return drops, it drops over both its
-    resistance and its inductance, between which the current divides."""
-    waves, port = pieces.waves, _port(line, mode, end)
-    nodes, amps = getattr(line, end), waves.currents[port]
-    series = line.resistance[mode] / 2
-    ohm, henry = line.return_resistance[mode] / 2, line.return_inductance[mode] / 2
-    dropped = weights @ np.array([pieces.flux(node) for node in nodes]) - pieces.flux(port)
-    terms = [dropped, -series * pieces.charge(port)]
-    if ohm > 0.0 and henry > 0.0:
-        cuts = pieces.cuts
-        terminal = weights @ np.array([waves.at(node)[cuts] for node in nodes])
-        through = (terminal - waves.at(port)[cuts] - series * amps[cuts]) / ohm
-        terms.append(-henry * np.diff(amps[cuts] - through))
-    blur = henry * pieces.blur(amps)
-    return Sum(_label(line, mode, f"{end} end"), np.array(terms), blur)
+    """From the conductors to the port."""
+    port = _port(line, mode, end)
+    against = pieces.flux(reference(line, end))
+    modal = weights @ np.array([pieces.flux(node) - against for node in getattr(line, end)])
+    terms = [modal, -pieces.flux(port), -line.resistance[mode] / 2 * pieces.charge(port)]
+    exact = np.zeros_like(pieces.elapsed)
+    return Sum(_label(line, mode, f"{end} end"), np.array(terms), exact)
 
 
 def _travelling(line: Line, mode: int, pieces: Pieces) -> Iterator[Sum]:
@@ -99,7 +82,7 @@ def _pi_section(line: Line, mode: int, pieces: Pieces) -> Iterator[Sum]:
     waves, impedance = pieces.waves, line.impedance[mode]
     near, far = (_port(line, mode, end) for end in ENDS)
     henry, farad = impedance * line.delay[mode], line.delay[mode] / (2 * impedance)
-    stored, blur = _held(line, mode, pieces)
+    stored, blur = _stored(line, mode, pieces)
     taken = pieces.charge(near) + pieces.charge(far)
     terms = impedance * np.array([taken, -stored])
     yield Sum(_label(line, mode, "stored"), terms, impedance * blur)
@@ -110,21 +93,11 @@ def _pi_section(line: Line, mode: int, pieces: Pieces) -> Iterator[Sum]:
     yield Sum(_label(line, mode, "through"), terms, henry * pieces.blur(crossing))
 
 
-def _held(line: Line, mode: int, pieces: Pieces) -> tuple[Array, Array]:
-    """Charge in C gained on one mode, and what of it is not known that well."""
-    impedance, delay = line.impedance[mode], line.delay[mode]
-    ports = [_port(line, mode, end) for end in ENDS]
-    if line.name in pieces.waves.lumped:
-        farad = delay / (2 * impedance)
-        volts = np.sum([pieces.waves.at(port) for port in ports], axis=0)
-        return farad * pieces.change(volts), farad * pieces.blur(volts)
-    gained, slack = np.zeros_like(pieces.elapsed), np.zeros_like(pieces.elapsed)
-    for port in ports:
-        arrived, bent = pieces.arriving(port, impedance, delay)
-        sent = pieces.flux(port) + impedance * pieces.charge(port)
-        gained += (sent - arrived) / (2 * impedance)
-        slack += bent / (2 * impedance)
-    return gained, slack
+def _stored(line: Line, mode: int, pieces: Pieces) -> tuple[Array, Array]:
+    """Charge in C gained by a pi section's capacitors, and what of it is not known that well."""
+    farad = line.delay[mode] / (2 * line.impedance[mode])
+    volts = np.sum([pieces.waves.at(_port(line, mode, end)) for end in ENDS], axis=0)
+    return farad * pieces.change(volts), farad * pieces.blur(volts)
 
 
 def _slopes(values: Array, pieces: Pieces) -> Array:

@@ -2,11 +2,11 @@
 
 The engine's operating point is where a surge begins; a network that hangs in the air has one
 too, and it is fiction. So it is solved again, by the plain nodal equations: capacitors open,
-inductors and ammeters short, a line its modes' series resistances with the earth return
-shorted, sources as they are at t = 0. Three kinds are not linear. Around the engine's own
-voltage an array is its segment's straight line and a varistor the chord of its law, and if that
-voltage is right they are so exactly; a clamp likewise. Every law of theirs is monotone, so
-there is one state only, and it is the engine's, or the engine is wrong.
+inductors and ammeters short, a line its modes' series resistances, sources as they are at
+t = 0. Three kinds are not linear. Around the engine's own voltage an array is its segment's
+straight line and a varistor the chord of its law, and if that voltage is right they are so
+exactly; a clamp likewise. Every law of theirs is monotone, so there is one state only, and it is
+the engine's, or the engine is wrong.
 """
 
 from __future__ import annotations
@@ -110,8 +110,10 @@ class _Nodal:
                 for weights, ohm in zip(
                     np.linalg.inv(element.modes), element.resistance, strict=True
                 ):
+                    whole = float(weights.sum())
                     ends = [*zip(element.near, weights, strict=True)]
                     ends += zip(element.far, -weights, strict=True)
+                    ends += [(element.near_reference, -whole), (element.far_reference, whole)]
                     self._branch(ends, ohm=ohm)
             case Inductor() | Ammeter():
                 self._branch(((element.a, 1.0), (element.b, -1.0)))

@@ -38,5 +38,6 @@ class Network:
         for element in self.elements:
             if isinstance(element, Line):
                 yield from (*element.near, *element.far)
+                yield from (element.near_reference, element.far_reference)
             elif isinstance(element, Element):
                 yield from (element.a, element.b)

@@ -154,14 +154,17 @@ class Coupling:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """A multiconductor line in modal form, its reference remote earth.
+    """A multiconductor line in modal form.
 
     For n conductors: ``near`` and ``far`` are their n end nodes; the conductor voltages are
     ``voltage_modes @ modal voltages``, the conductor currents ``inv(voltage_modes).T @ modal
     currents``. Each mode is a lossless line of ``impedance`` (ohm) and ``delay`` (s).
-    At each end of a mode stands in series half of ``resistance`` (ohm, whole line), and half
-    of ``return_resistance`` in parallel with half of ``return_inductance`` (ohm, H, whole
-    line): the earth's resistance, felt by a front and faded out on the tail.
+    At each end of a mode stands in series half of ``resistance`` (ohm, whole line).
+
+    The conductors' voltages are against a reference at each end, remote earth unless
+    ``near_reference`` and ``far_reference`` name another node. The sum of the conductors'
+    currents at an end comes back there: what stands between a reference and remote earth is
+    in the way of that sum alone, as the soil is.
     """
 
     name: str
@@ -171,8 +174,8 @@ class Line:
     impedance: tuple[float, ...]
     delay: tuple[float, ...]
     resistance: tuple[float, ...]
-    return_resistance: tuple[float, ...]
-    return_inductance: tuple[float, ...]
+    near_reference: str = GROUND
+    far_reference: str = GROUND
     group: str = ""
 
     @property

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from surgesim.network.circuit import Network
-from surgesim.network.elements import AnyElement, Line
+from surgesim.network.elements import GROUND, AnyElement, Line
 
 
 def halved(network: Network) -> Network:
@@ -16,7 +16,8 @@ def halved(network: Network) -> Network:
     whole line has half of its resistance at each end, the two halves have a quarter at each end
     and a half in the middle. That is the next step towards a resistance spread along the line,
     and on the tail towards a line where the whole was one pi section. The physical line is the
-    same, so what changes in the answer is error.
+    same, so what changes in the answer is error. What stands at a line's references, the soil,
+    stays there: how much of a peak that decides is an error of the model, stated with it.
     """
     elements = tuple(part for element in network.elements for part in _parts(element))
     return replace(network, elements=elements)
@@ -33,11 +34,19 @@ def _parts(element: AnyElement) -> Iterator[AnyElement]:
         return
     middle = tuple(f"{element.name}/middle/{k}" for k in range(len(element.near)))
     names = half_names(element.name)
-    yield _half(element, names[0], element.near, middle)
-    yield _half(element, names[1], middle, element.far)
+    references = element.near_reference, element.far_reference
+    yield _half(element, names[0], element.near, middle, references=(references[0], GROUND))
+    yield _half(element, names[1], middle, element.far, references=(GROUND, references[1]))
 
 
-def _half(line: Line, name: str, near: tuple[str, ...], far: tuple[str, ...]) -> Line:
+def _half(
+    line: Line,
+    name: str,
+    near: tuple[str, ...],
+    far: tuple[str, ...],
+    *,
+    references: tuple[str, str],
+) -> Line:
     return replace(
         line,
         name=name,
@@ -45,8 +54,8 @@ def _half(line: Line, name: str, near: tuple[str, ...], far: tuple[str, ...]) ->
         far=far,
         delay=_of(line.delay),
         resistance=_of(line.resistance),
-        return_resistance=_of(line.return_resistance),
-        return_inductance=_of(line.return_inductance),
+        near_reference=references[0],
+        far_reference=references[1],
     )
 
 

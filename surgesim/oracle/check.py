@@ -59,7 +59,7 @@ POSITIVE: dict[type, tuple[str, ...]] = {
 }
 
 NOT_NEGATIVE: dict[type, tuple[str, ...]] = {
-    Line: ("resistance", "return_resistance", "return_inductance"),
+    Line: ("resistance",),
     PhotovoltaicSource: ("short_circuit_current",),
 }
 
@@ -113,8 +113,7 @@ def _faults(element: AnyElement) -> Iterator[str]:
 
 def _check_line(line: Line, step: float) -> None:
     n = len(line.near)
-    returns = (line.return_resistance, line.return_inductance)
-    rows = (line.far, line.impedance, line.delay, line.resistance, *returns)
+    rows = (line.far, line.impedance, line.delay, line.resistance)
     if any(len(row) != n for row in rows) or line.modes.shape != (n, n):
         raise EngineError(f"{line.name}: its parts differ in length")
     if min(line.delay) < step * (1.0 - 1e-9):

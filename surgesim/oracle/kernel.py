@@ -292,8 +292,7 @@ def right_side(linear: Linear, memory: Memory, course: Course, step: int, right:
     for k in range(len(linear.inductors.row)):
         right[linear.inductors.row[k]] = memory.inductor[k]
     for k in range(len(ports.row)):
-        returned = ports.return_resistance[k] * memory.earth_return[k]
-        right[ports.row[k]] = arriving(ports, course.leaving, step, k) - returned
+        right[ports.row[k]] = arriving(ports, course.leaving, step, k)
 
 
 @compiled
@@ -344,8 +343,6 @@ def remember(linear: Linear, memory: Memory, course: Course, step: int) -> None:
         wave = arriving(ports, course.leaving, step, k)
         course.port_voltage[step, k] = wave + ports.impedance[k] * current
         course.leaving[step, k] = wave + 2.0 * ports.impedance[k] * current
-        dropped = ports.return_resistance[k] * (current - memory.earth_return[k])
-        memory.earth_return[k] = current + ports.return_slope[k] * dropped
 
 
 @compiled

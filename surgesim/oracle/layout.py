@@ -31,7 +31,8 @@ millions of siemens, and what rounding leaves of the voltage across it a current
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Port:
-    """One end of one mode; ``ends`` are the conductors' nodes at that end."""
+    """One end of one mode; ``ends`` are the conductors' nodes at that end, ``reference`` what
+    their voltages are against."""
 
     line: Line
     end: Literal["near", "far"]
@@ -45,6 +46,10 @@ class Port:
     @property
     def ends(self) -> tuple[str, ...]:
         return self.line.near if self.end == "near" else self.line.far
+
+    @property
+    def reference(self) -> str:
+        return self.line.near_reference if self.end == "near" else self.line.far_reference
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Coupling, Element, Inductor, Line, Resistor
+from surgesim.network.elements import Coupling, Element, Inductor, Resistor
 from surgesim.oracle.devices import non_linear
 from surgesim.oracle.kernel import PARKED
 from surgesim.oracle.layout import (
@@ -48,8 +48,7 @@ def step_matrix(network: Network, layout: Layout, *, step: float) -> Array:
     for row, port in enumerate(layout.ports, layout.first_port):
         line, k = port.line, port.mode
         _into_row(matrix, layout, row, port, sign=1.0)
-        series = line.resistance[k] / 2.0 + return_companion(line, k, step=step)[0]
-        matrix[row, row] -= series + line.impedance[k]
+        matrix[row, row] -= line.resistance[k] / 2.0 + line.impedance[k]
     return matrix[:-1, :-1]
 
 
@@ -100,19 +99,6 @@ def inductances(network: Network) -> Array:
     return matrix
 
 
-def return_companion(line: Line, mode: int, *, step: float) -> tuple[float, float]:
-    """Half the earth return of a mode, R parallel to L, over one step: v = Req (i - memory).
-
-    Req = 1 / (1/R + h/2L) in ohm. The memory after the step is i + slope v; slope in S. Both
-    are zero where there is no earth return.
-    """
-    ohm, henry = line.return_resistance[mode] / 2.0, line.return_inductance[mode] / 2.0
-    if ohm == 0.0 or henry == 0.0:
-        return 0.0, 0.0
-    inductive = step / (2.0 * henry)
-    return 1.0 / (1.0 / ohm + inductive), inductive - 1.0 / ohm
-
-
 def modal_share(port: Port) -> Array:
     """What each conductor's voltage at a port's end adds to the mode's, shape (n,).
 
@@ -135,7 +121,7 @@ def _resistive(network: Network, layout: Layout) -> Array:
                 matrix[end, row] += sign
                 matrix[row, end] += sign
     for row, port in enumerate(layout.ports, layout.first_port):
-        for node, share in zip(port.ends, modal_share(port), strict=True):
+        for node, share in _winding(port):
             matrix[layout.node[node], row] += share
     return matrix
 
@@ -150,5 +136,12 @@ def _conductance(matrix: Array, ends: tuple[int, int], siemens: float) -> None:
 
 def _into_row(matrix: Array, layout: Layout, row: int, port: Port, *, sign: float) -> None:
     """Add the modal voltage at a port's end to an equation."""
-    for node, share in zip(port.ends, modal_share(port), strict=True):
+    for node, share in _winding(port):
         matrix[row, layout.node[node]] += sign * share
+
+
+def _winding(port: Port) -> list[tuple[str, float]]:
+    """Every node a port's voltage is made of and its current goes to: what enters by the
+    conductors leaves by the reference."""
+    shares = [float(share) for share in modal_share(port)]
+    return [*zip(port.ends, shares, strict=True), (port.reference, -sum(shares))]

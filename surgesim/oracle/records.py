@@ -93,15 +93,13 @@ class Inductors(NamedTuple):
 
 class Ports(NamedTuple):
     """Of every port: its row, the port at the other end, impedance in ohm, the delay as whole
-    steps and the part of one, and the earth return's companion; each (n,)."""
+    steps and the part of one; each (n,)."""
 
     row: Indices
     other: Indices
     impedance: Array
     whole: Indices
     part: Array
-    return_resistance: Array
-    return_slope: Array
 
 
 class Linear(NamedTuple):
@@ -120,13 +118,12 @@ class Linear(NamedTuple):
 
 
 class Memory(NamedTuple):
-    """What is carried from step to step: of capacitors (A), large ones (V), inductors (V) and earth
-    returns (A), the devices' parameters and the insulations' y."""
+    """What is carried from step to step: of capacitors (A), large ones (V) and inductors (V), the
+    devices' parameters and the insulations' y."""
 
     capacitor: Array
     large_capacitor: Array
     inductor: Array
-    earth_return: Array
     parameter: Array
     progress: Array
 

@@ -100,7 +100,6 @@ def _blank(network: Network) -> Memory:
         capacitor=nothing,
         large_capacitor=nothing,
         inductor=nothing,
-        earth_return=nothing,
         parameter=np.zeros(len(non_linear(network))),
         progress=np.zeros(len(of_kind(network, Insulation))),
     )
@@ -119,7 +118,6 @@ def _memory(
         capacitor=charged,
         large_capacitor=_standing_voltages(network, layout, start),
         inductor=start[inductors.b] - start[inductors.a] - 2.0 / step * flux,
-        earth_return=start[layout.first_port : layout.size].copy(),
         parameter=parameter,
     )
 
@@ -140,7 +138,7 @@ def _course(network: Network, layout: Layout, length: int, start: Array) -> Cour
     )
     course.unknowns[0] = start
     for k, port in enumerate(layout.ports):
-        ends = start[[layout.node[node] for node in port.ends]]
+        ends = start[[layout.node[node] for node in port.ends]] - start[layout.node[port.reference]]
         current = start[layout.first_port + k]
         dropped = port.line.resistance[port.mode] / 2.0 * current
         course.port_voltage[0, k] = modal_share(port) @ ends - dropped

@@ -11,7 +11,7 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import CurrentSource, Element, Inductor, VoltageSource
 from surgesim.oracle.devices import non_linear
 from surgesim.oracle.layout import Layout, large_capacitors, of_kind, small_capacitors
-from surgesim.oracle.matrix import inverse, return_companion
+from surgesim.oracle.matrix import inverse
 from surgesim.oracle.records import Capacitors, Inductors, LargeCapacitors, Linear, Ports, Sources
 
 Array = NDArray[np.float64]
@@ -95,15 +95,12 @@ def _ports(layout: Layout, step: float) -> Ports:
     steps = np.array([port.line.delay[port.mode] / step for port in ports], dtype=float)
     nearest = np.round(steps)
     steps = np.where(np.abs(steps - nearest) < WHOLE, nearest, steps)
-    returns = [return_companion(port.line, port.mode, step=step) for port in ports]
     return Ports(
         row=layout.first_port + np.arange(len(ports)),
         other=np.arange(len(ports)) ^ 1,
         impedance=np.array([port.line.impedance[port.mode] for port in ports], dtype=float),
         whole=np.floor(steps).astype(np.int64),
         part=steps - np.floor(steps),
-        return_resistance=np.array([ohm for ohm, _ in returns], dtype=float),
-        return_slope=np.array([slope for _, slope in returns], dtype=float),
     )
 
 

@@ -70,7 +70,7 @@ def parallel_reduced(constants: LineConstants, groups: Sequence[Sequence[int]]) 
 
         L' = (A^T L^-1 A)^-1,   C' = A^T C A
 
-    The soil's resistance is that felt by currents shared as the inductance shares them.
+    The soil is in the way of the sum of all currents, and that is the same however they join.
     """
     count = len(constants.resistance)
     members = [k for group in groups for k in group]
@@ -82,15 +82,11 @@ def parallel_reduced(constants: LineConstants, groups: Sequence[Sequence[int]]) 
     joined = np.zeros((count, len(groups)))
     for column, group in enumerate(groups):
         joined[list(group), column] = 1.0
-    front = constants.inductance
-    reduced, sharing = _in_parallel(front, joined)
-    reduced_tail, _ = _in_parallel(front + constants.return_inductance, joined)
     return LineConstants(
-        inductance=reduced,
+        inductance=_in_parallel(constants.inductance, joined),
         capacitance=joined.T @ constants.capacitance @ joined,
         resistance=np.array([_parallel(constants.resistance[list(g)]) for g in groups]),
-        return_resistance=sharing.T @ constants.return_resistance @ sharing,
-        return_inductance=reduced_tail - reduced,
+        earth=constants.earth,
     )
 
 
@@ -107,8 +103,7 @@ def transposed(constants: LineConstants, groups: Sequence[Sequence[int]]) -> Lin
         inductance=_averaged(constants.inductance, blocks),
         capacitance=_averaged(constants.capacitance, blocks),
         resistance=_mean(constants.resistance, blocks),
-        return_resistance=_averaged(constants.return_resistance, blocks),
-        return_inductance=_averaged(constants.return_inductance, blocks),
+        earth=constants.earth,
     )
 
 
@@ -152,11 +147,10 @@ def _does_not_fit(diameters: Sequence[float], inner_radius: float) -> ValueError
     )
 
 
-def _in_parallel(inductance: Array, joined: Array) -> tuple[Array, Array]:
-    """Inductance of the groups, and how a group's current divides on its conductors."""
-    partial = np.linalg.solve(inductance, joined)
-    reduced = np.linalg.inv(joined.T @ partial)
-    return 0.5 * (reduced + reduced.T), partial @ reduced
+def _in_parallel(inductance: Array, joined: Array) -> Array:
+    """Inductance of the groups."""
+    reduced = np.linalg.inv(joined.T @ np.linalg.solve(inductance, joined))
+    return np.asarray(0.5 * (reduced + reduced.T))
 
 
 def _parallel(resistances: Array) -> float:

@@ -10,16 +10,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from surgesim.physics.constants import EPSILON_0, MU_0
 from surgesim.physics.earth_return import deri_depth, saad_ground_impedance
+from surgesim.physics.foster import Chain, fitted
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+
+BELOW, ABOVE = 1.0 / 3.0, 30.0
+"""The band over which the soil is followed: from below the tail's frequency to well above the
+front's, where what a steep corner or a flashover has is."""
 
 TOUCHING = 1e-9
 """Overlap, as a share of the distance, that is rounding of touching surfaces."""
@@ -58,17 +63,16 @@ class Conductor:
 class LineConstants:
     """What a line of n conductors is per metre.
 
-    ``inductance`` (n, n) H/m at the front's frequency, the soil's share in it;
-    ``capacitance`` (n, n) F/m; ``resistance`` (n,) ohm/m of the metal at direct current;
-    ``return_resistance`` (n, n) ohm/m of the soil at the front's frequency;
-    ``return_inductance`` (n, n) H/m: what the inductance has more at the tail's frequency.
+    ``inductance`` (n, n) H/m far above the front's frequency, ``capacitance`` (n, n) F/m,
+    ``resistance`` (n,) ohm/m of the metal at direct current. ``earth`` is what the soil adds
+    below, ohm/m, in the way of the sum of all currents; its own series inductance is in
+    ``inductance`` already.
     """
 
     inductance: Array
     capacitance: Array
     resistance: Array
-    return_resistance: Array
-    return_inductance: Array
+    earth: Chain
 
 
 def wire_inductance(length: float, radius: float) -> float:
@@ -202,7 +206,12 @@ def _assemble(
     tail_frequency: float,
     resistance: ArrayLike,
 ) -> LineConstants:
-    """Line constants from the logarithms of the geometry and the impedance at a frequency."""
+    """Line constants from the logarithms of the geometry and the impedance at a frequency.
+
+    What the impedance has beyond that of the geometry, as if the soil were a metal, is the
+    soil's own. The conductors lie together and see it alike: its mean over all entries is taken
+    for every one of them.
+    """
     if not 0.0 < tail_frequency <= front_frequency < math.inf:
         raise ValueError(
             "expected 0 < tail_frequency <= front_frequency but got "
@@ -213,18 +222,19 @@ def _assemble(
         raise ValueError(
             f"expected {len(conductors)} finite resistances, none negative, but got {metal}"
         )
-    front = series_impedance(front_frequency)
-    tail = series_impedance(tail_frequency)
-    front_inductance = front.imag / (2.0 * math.pi * front_frequency)
-    tail_inductance = tail.imag / (2.0 * math.pi * tail_frequency)
+    outside = MU_0 / (2.0 * math.pi) * geometry
+
+    def soil(frequency: float) -> complex:
+        return complex(np.mean(series_impedance(frequency) - 2j * math.pi * frequency * outside))
+
+    earth = fitted(soil, lowest=BELOW * tail_frequency, highest=ABOVE * front_frequency)
     potential = (geometry - np.diag(_insulation_relief(conductors))) / (2.0 * math.pi * EPSILON_0)
     capacitance = np.linalg.inv(potential)
     return LineConstants(
-        inductance=front_inductance,
+        inductance=outside + earth.inductance,
         capacitance=0.5 * (capacitance + capacitance.T),
         resistance=metal,
-        return_resistance=front.real,
-        return_inductance=tail_inductance - front_inductance,
+        earth=replace(earth, inductance=0.0),
     )
 
 

@@ -106,6 +106,7 @@ def _route(entry: Record) -> tuple[str, str]:
     parts = [f"{entry['from']} to {entry['to']}, {_si(entry['length_m'], 'm')}"]
     parts += [entry["laying"]] if entry["laying"] else []
     parts.append(entry["obtained"])
+    parts += [f"as {entry['pieces']} equal pieces"] if entry["pieces"] > 1 else []
     parts += [_mode(number, mode) for number, mode in enumerate(entry["modes"], start=1)]
     if entry["constants"]:
         parts += list(_constants(entry["constants"]))
@@ -113,23 +114,26 @@ def _route(entry: Record) -> tuple[str, str]:
 
 
 def _mode(number: int, mode: Record) -> str:
-    words = (
+    return (
         f"mode {number}: {_si(mode['impedance_ohm'], 'ohm')},"
         f" {mode['velocity_m_per_s'] / 1e6:.4g} m/us, metal {_si(mode['resistance_ohm'], 'ohm')}"
     )
-    if mode["return_resistance_ohm"] > 0.0:
-        ohms, henries = mode["return_resistance_ohm"], mode["return_inductance_h"]
-        words += f", earth return {_si(ohms, 'ohm')} beside {_si(henries, 'H')}"
-    return words
 
 
 def _constants(constants: Record) -> Iterator[str]:
     yield f"conductors in order: {', '.join(constants['conductors'])}"
     front, tail = (_si(constants[key], "Hz") for key in ("front_hz", "tail_hz"))
-    yield f"L' in uH/m at {front}: {_rows(constants, 'inductance_h', 1e6)}"
+    yield f"L' in uH/m far above {front}: {_rows(constants, 'inductance_h', 1e6)}"
     yield f"C' in pF/m: {_rows(constants, 'capacitance_f', 1e12)}"
-    ohms = _rows(constants, "return_resistance_ohm", 1e3)
-    yield f"earth return in mohm/m: {ohms}; its inductance grows towards {tail}"
+    chain = " + ".join(
+        f"{1e3 * part['resistance_ohm_per_m']:.4g} at {_si(part['time_s'], 's')}"
+        for part in constants["earth_return"]
+    )
+    if chain:
+        yield (
+            f"earth return from {tail} to beyond {front}, in mohm/m, each beside its resistance"
+            f" times a time as inductance: {chain}"
+        )
 
 
 def _rows(constants: Record, key: str, factor: float) -> str:
@@ -287,6 +291,8 @@ def _invariant(held: Record) -> str:
     in_percent = held["unit"] == "share"
     size, unit = (100.0, "%") if in_percent else (1.0, held["unit"])
     worst, limit = (f"{size * held[key]:.3g} {unit}" for key in ("worst", "limit"))
+    if held["limit"] == 0.0:
+        return f"nothing there to measure ({held['case']})"
     place = f"{held['where']}, " if held["where"] else ""
     return f"{worst}, at most {limit} allowed ({place}{held['case']})"
 

@@ -31,7 +31,7 @@ NOT_MODELLED = (
     "the AC side",
     "gaps and gas discharge tubes",
     "varistors rising with the steepness of the front (5 to 15 % at fronts of 1 us)",
-    "frequency dependence of cables beyond their earth return at two frequencies",
+    "frequency dependence of cables other than that of the soil under them",
 )
 """What the circuit leaves out, whatever the scenario."""
 

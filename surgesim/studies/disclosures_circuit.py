@@ -7,7 +7,7 @@ computed here are given to six digits.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Literal
 
 from numpy.typing import NDArray
@@ -115,23 +115,24 @@ def cards(scenario: Scenario) -> Iterator[Entry]:
 def lines(scenario: Scenario) -> Iterator[Entry]:
     """Each route: its constants per metre, how they were obtained, and the modes they give."""
     band = band_of(surge_waveform(scenario), _kind(scenario))
-    elements = {
-        element.name: element
-        for parts in built_cables(scenario, band, {})
-        for element in parts.elements
-        if isinstance(element, Line)
-    }
+    pieces: dict[str, list[Line]] = {}
+    for parts in built_cables(scenario, band, {}):
+        for element in parts.elements:
+            if isinstance(element, Line):
+                pieces.setdefault(element.group, []).append(element)
     for name, cable in scenario.cables.items():
         if cable.laid_with is not None:
             continue
         companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
         route = {name: cable, **companions}
+        line = pieces[f"cable {', '.join(route)}"]
         entry = {
             "cables": list(route),
             "from": cable.from_,
             "to": cable.to,
             "length_m": cable.length,
-            "modes": list(_modes(elements[name], cable.length)),
+            "pieces": len(line),
+            "modes": list(_modes(line, cable.length)),
         }
         if isinstance(scenario.cards[cable.type], TextbookLine):
             yield {**entry, "obtained": TEXTBOOK, "laying": None, "constants": None}
@@ -147,21 +148,28 @@ def lines(scenario: Scenario) -> Iterator[Entry]:
                 "tail_hz": six(band.tail),
                 "inductance_h_per_m": _matrix(constants.inductance),
                 "capacitance_f_per_m": _matrix(constants.capacitance),
-                "return_resistance_ohm_per_m": _matrix(constants.return_resistance),
+                "earth_return": [
+                    {"resistance_ohm_per_m": six(ohm), "time_s": six(time)}
+                    for ohm, time in zip(
+                        constants.earth.resistance, constants.earth.time, strict=True
+                    )
+                    if ohm > 0.0
+                ],
                 "resistance_ohm_per_m": [six(value) for value in constants.resistance],
             },
         }
 
 
-def _modes(line: Line, length: float) -> Iterator[Entry]:
+def _modes(pieces: Sequence[Line], length: float) -> Iterator[Entry]:
+    """Modes of a whole route, whose pieces are equal."""
+    line = pieces[0]
     for mode, impedance in enumerate(line.impedance):
+        delay = len(pieces) * line.delay[mode]
         yield {
             "impedance_ohm": six(impedance),
-            "velocity_m_per_s": six(length / line.delay[mode]),
-            "delay_s": six(line.delay[mode]),
-            "resistance_ohm": six(line.resistance[mode]),
-            "return_resistance_ohm": six(line.return_resistance[mode]),
-            "return_inductance_h": six(line.return_inductance[mode]),
+            "velocity_m_per_s": six(length / delay),
+            "delay_s": six(delay),
+            "resistance_ohm": six(len(pieces) * line.resistance[mode]),
         }
 
 

@@ -78,7 +78,8 @@ def branch(draw: st.DrawFn, kind: str, name: str, a: str, b: str) -> tuple[AnyEl
         return (Resistor(name=name, a=a, b=b, resistance=draw(between(1.0, 1e3))),)
     if kind == "inductor":
         return tuple(damped(name, a, b, draw(between(1e-7, 1e-5))))
-    earth = draw(st.sampled_from([0.0, 20.0]))
+    earth = draw(st.booleans())
+    soil = damped(f"{name} soil", f"{name} soil", GROUND, 20e-6, resistance=20.0) if earth else ()
     return (
         Line(
             name=name,
@@ -88,15 +89,17 @@ def branch(draw: st.DrawFn, kind: str, name: str, a: str, b: str) -> tuple[AnyEl
             impedance=(draw(between(30.0, 500.0)),),
             delay=(draw(between(2e-8, 5e-7)),),
             resistance=(draw(st.sampled_from([0.0, 2.0])),),
-            return_resistance=(earth,),
-            return_inductance=(earth * 1e-6,),
+            near_reference=f"{name} soil" if earth else GROUND,
         ),
+        *soil,
     )
 
 
-def damped(name: str, a: str, b: str, henry: float) -> Iterator[Element]:
+def damped(
+    name: str, a: str, b: str, henry: float, *, resistance: float | None = None
+) -> Iterator[Element]:
     yield Inductor(name=name, a=a, b=b, inductance=henry)
-    yield Resistor(name=f"{name} damping", a=a, b=b, resistance=henry / 1e-8)
+    yield Resistor(name=f"{name} damping", a=a, b=b, resistance=resistance or henry / 1e-8)
 
 
 @st.composite
@@ -147,8 +150,6 @@ def pair_in_air(far: tuple[str, str], *, near: tuple[str, str], length: float) -
         impedance=tuple(float(z) for z in modes.impedance),
         delay=tuple(float(length / v) for v in modes.velocity),
         resistance=(0.0, 0.0),
-        return_resistance=(0.0, 0.0),
-        return_inductance=(0.0, 0.0),
     )
 
 

@@ -40,8 +40,6 @@ def circuit(peak: float, ohm: tuple[float, float], farad: float, delay: float) -
                 impedance=(100.0,),
                 delay=(delay,),
                 resistance=(0.0,),
-                return_resistance=(0.0,),
-                return_inductance=(0.0,),
             ),
             Resistor(name="far end", a="far", b=GROUND, resistance=ohm[1]),
             Capacitor(name="load", a="far", b=GROUND, capacitance=farad),

@@ -60,8 +60,6 @@ def line(impedance: float, delay: float) -> Line:
         impedance=(impedance,),
         delay=(delay,),
         resistance=(delay * 1e6,),
-        return_resistance=(delay * 1e8,),
-        return_inductance=(delay * 1e2,),
     )
 
 

@@ -12,7 +12,7 @@ from surgesim.build.cables import Band, route_constants
 from surgesim.engine import simulate
 from surgesim.errors import InputError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Line, Resistor
+from surgesim.network.elements import GROUND, Inductor, Line, Resistor
 from surgesim.physics.modes import surge_impedance
 from surgesim.scenario.file import loads
 from surgesim.scenario.schema import Scenario
@@ -74,7 +74,9 @@ def test_half_of_each_conductors_metal_stands_at_either_end() -> None:
     for count, ohm in (("", 0.5 * 40 * 3.39e-3), (", count: 2", 0.25 * 40 * 3.39e-3)):
         network = build(pair(count))
         line = the_line(network)
-        metal = [e for e in network.elements if isinstance(e, Resistor) and e.group == line.group]
+        metal = [
+            e for e in network.elements if isinstance(e, Resistor) and e.b in line.near + line.far
+        ]
         assert [e.resistance for e in metal] == pytest.approx([ohm] * 4)
         assert not any(line.resistance)
 
@@ -83,7 +85,7 @@ def test_poles_of_a_cable_are_alike_beside_a_third_conductor() -> None:
     """Strapped single cores keep no side: swapping the poles must change nothing."""
     constants, _ = route_constants(dict(pair(extra=BOND).cables), pair(extra=BOND), BAND)
     swap = [1, 0, 2]
-    for matrix in (constants.inductance, constants.capacitance, constants.return_resistance):
+    for matrix in (constants.inductance, constants.capacitance):
         assert matrix[np.ix_(swap, swap)] == pytest.approx(matrix, rel=1e-12)
     assert constants.inductance[0, 0] != pytest.approx(constants.inductance[2, 2], rel=1e-3)
 
@@ -108,7 +110,7 @@ def test_delay_of_the_poles_against_each_other() -> None:
     constants, _ = route_constants(dict(pair().cables), pair(), BAND)
     henry, farad = (m[0, 0] - m[0, 1] for m in (constants.inductance, constants.capacitance))
     line = the_line(build(pair()))
-    between = int(np.argmin(line.return_resistance))
+    between = int(np.argmin(np.abs(line.modes.sum(axis=0))))
     assert line.delay[between] == pytest.approx(40.0 * math.sqrt(henry * farad), rel=1e-6)
 
 
@@ -199,14 +201,16 @@ def test_carries_leaves_cores_out() -> None:
     assert ends(network, lines["feed"])[0] == ["roof/pe"]
 
 
-def test_front_meets_the_earths_resistance_and_the_tail_its_inductance() -> None:
-    line = the_line(build(pair()))
-    ground = int(np.argmax(line.return_resistance))
-    assert line.return_resistance[ground] > 1.0
-    assert line.return_inductance[ground] > 0.0
-    differential = 1 - ground
-    # between two cores a hand's breadth apart the soil has no say
-    assert line.return_resistance[differential] < 1e-3 * line.return_resistance[ground]
+def test_the_soil_stands_at_both_ends_of_a_line() -> None:
+    network = build(pair())
+    line = the_line(network)
+    ends = line.near_reference, line.far_reference
+    assert len({*ends, GROUND}) == 3
+    for end in ends:
+        lags = [e for e in network.elements if isinstance(e, Inductor) and e.a.startswith(end)]
+        assert len(lags) >= 3
+        # R beside L, one after another down to remote earth, felt by a front and not by a tail
+        assert [lag.a for lag in lags[1:]] + [GROUND] == [lag.b for lag in lags]
 
 
 @pytest.mark.parametrize(

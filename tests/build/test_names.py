@@ -9,7 +9,7 @@ import pytest
 
 from surgesim.build import build
 from surgesim.network.circuit import Network
-from surgesim.network.elements import GROUND, Coupling, Line
+from surgesim.network.elements import GROUND, Coupling
 from surgesim.scenario.file import loads
 
 # Every name that a user chooses stands in braces.
@@ -75,13 +75,13 @@ def anonymous(network: Network) -> list[tuple[Any, ...]]:
     for element in network.elements:
         values = {f.name: getattr(element, f.name) for f in dataclasses.fields(element)}
         del values["name"], values["group"]
-        for key in ("a", "b", "near", "far", "first", "second"):
+        for key in ("a", "b", "near", "far", "near_reference", "far_reference", "first", "second"):
             value = values.pop(key, None)
             if isinstance(element, Coupling) and value is not None:
                 values[key] = elements[value]
             elif value is not None:
                 values[key] = (
-                    [number(n) for n in value] if isinstance(element, Line) else number(value)
+                    [number(n) for n in value] if isinstance(value, tuple) else number(value)
                 )
         plain.append((type(element).__name__, values))
     return plain

@@ -34,7 +34,7 @@ MakeEngine = Callable[..., Path]
 
 @pytest.fixture
 def line() -> MakeLine:
-    """A single lossless conductor, unless losses are given."""
+    """A single lossless conductor, unless it has a resistance."""
 
     def make(
         near: str,
@@ -43,7 +43,8 @@ def line() -> MakeLine:
         impedance: float,
         delay: float,
         name: str = "line",
-        losses: tuple[float, float, float] = (0.0, 0.0, 0.0),
+        resistance: float = 0.0,
+        references: tuple[str, str] = (GROUND, GROUND),
     ) -> Line:
         return Line(
             name=name,
@@ -52,9 +53,9 @@ def line() -> MakeLine:
             voltage_modes=((1.0,),),
             impedance=(impedance,),
             delay=(delay,),
-            resistance=(losses[0],),
-            return_resistance=(losses[1],),
-            return_inductance=(losses[2],),
+            resistance=(resistance,),
+            near_reference=references[0],
+            far_reference=references[1],
         )
 
     return make
@@ -139,7 +140,16 @@ def installation(line: MakeLine, injected: MakeNetwork, probe: MakeProbe) -> Mak
             Ammeter(name="rods current", a="start", b="foot", group="earth rods"),
             Resistor(name="rods", a="foot", b=GROUND, resistance=38.0, group="earth rods"),
             Resistor(name="joint", a="start", b="array", resistance=5.0, group="cable run"),
-            line("array", "box", impedance=350.0, delay=0.35e-6, losses=(0.5, 40.0, 40e-6)),
+            line(
+                "array",
+                "box",
+                impedance=350.0,
+                delay=0.35e-6,
+                resistance=0.5,
+                references=("soil", GROUND),
+            ),
+            Resistor(name="soil loss", a="soil", b=GROUND, resistance=20.0, group="cable run"),
+            Inductor(name="soil lag", a="soil", b=GROUND, inductance=20e-6, group="cable run"),
             Inductor(name="lead", a="box", b="hot", inductance=0.8e-6, group="arrester"),
             Resistor(name="lead loss", a="box", b="hot", resistance=800.0, group="arrester"),
             Varistor(name="disc", a="hot", b="bar", law=law, group="arrester"),

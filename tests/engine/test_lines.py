@@ -45,8 +45,6 @@ def bundle(length: float) -> Line:
         impedance=tuple(map(float, modes.impedance)),
         delay=tuple(float(length / v) for v in modes.velocity),
         resistance=(0.0,) * 3,
-        return_resistance=(0.0,) * 3,
-        return_inductance=(0.0,) * 3,
     )
 
 
@@ -81,7 +79,7 @@ def test_a_bundle_draws_what_its_surge_impedance_says(volts: tuple[float, float,
 def test_end_losses_are_what_the_record_says(
     stiff: MakeNetwork, line: MakeLine, step: MakeWaveform
 ) -> None:
-    """Half of R, then half of the earth's R beside half of its L, written out as elements."""
+    """Half of R at each end; of one conductor, what stands below a reference is in series too."""
 
     def loaded(*between: AnyElement) -> Network:
         return stiff(
@@ -91,7 +89,15 @@ def test_end_losses_are_what_the_record_says(
             Resistor(name="load", a="far", b=GROUND, resistance=200.0),
         )
 
-    whole = loaded(line("near", "far", impedance=150.0, delay=DELAY, losses=(4.0, 60.0, 40e-6)))
+    references = "near soil", "far soil"
+    below: list[AnyElement] = []
+    for end in references:
+        below += [
+            Resistor(name=f"{end} loss", a=end, b=GROUND, resistance=30.0),
+            Inductor(name=f"{end} lag", a=end, b=GROUND, inductance=20e-6),
+        ]
+    cable = line("near", "far", impedance=150.0, delay=DELAY, resistance=4.0, references=references)
+    whole = loaded(cable, *below)
     apart: list[AnyElement] = [line("near in", "far in", impedance=150.0, delay=DELAY)]
     for end in ("near", "far"):
         apart += [

@@ -97,11 +97,10 @@ def test_what_was_asked_is_what_changes(stiff: MakeNetwork, line: MakeLine) -> N
 
 def test_a_halved_line_is_the_whole_one(stiff: MakeNetwork, line: MakeLine) -> None:
     """Within 0.2 %, the tolerance of a split, at both ends and on both windows."""
-    losses = (0.5, 1.0, 2e-6)
     whole = stiff(
         WAVE,
         Resistor(name="source resistance", a="start", b="near", resistance=SOURCE),
-        line("near", "far", impedance=IMPEDANCE, delay=DELAY, losses=losses),
+        line("near", "far", impedance=IMPEDANCE, delay=DELAY, resistance=0.5),
         Resistor(name="load", a="far", b=GROUND, resistance=LOAD),
         Capacitor(name="input", a="far", b=GROUND, capacitance=1e-9),
     )
@@ -114,18 +113,19 @@ def test_a_halved_line_is_the_whole_one(stiff: MakeNetwork, line: MakeLine) -> N
 
 
 def test_halves_have_half_of_everything(line: MakeLine, stiff: MakeNetwork) -> None:
-    whole = line("near", "far", impedance=IMPEDANCE, delay=DELAY, losses=(4.0, 6.0, 8e-6))
+    whole = line("near", "far", impedance=IMPEDANCE, delay=DELAY, resistance=4.0,
+                 references=("soil", "other soil"))  # fmt: skip
     network = stiff(WAVE, Resistor(name="in", a="start", b="near", resistance=1.0), whole)
     first, second = halved(network).lines
     assert (first.name, second.name) == half_names("line")
     assert first.far == second.near
     assert (first.near, second.far) == (("near",), ("far",))
+    assert (first.near_reference, second.far_reference) == ("soil", "other soil")
+    assert first.far_reference == second.near_reference == GROUND
     for half in (first, second):
         assert half.delay == (DELAY / 2,)
         assert half.impedance == whole.impedance
         assert half.resistance == (2.0,)
-        assert half.return_resistance == (3.0,)
-        assert half.return_inductance == (4e-6,)
     assert replace(network, elements=()) == replace(halved(network), elements=())
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from surgesim.engine import simulate
 from surgesim.network.circuit import Network
-from surgesim.network.elements import GROUND, Ammeter, Capacitor, Clamp, Line, Resistor
+from surgesim.network.elements import GROUND, Ammeter, Capacitor, Clamp, Inductor, Line, Resistor
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.waveforms import Ramp, Step
 
@@ -201,8 +201,6 @@ def test_symmetric_pair_is_two_single_lines(stiff: MakeNetwork, line: MakeLine) 
         impedance=(even[0] / 2, odd[0] / 2),
         delay=(even[1], odd[1]),
         resistance=(0.0, 0.0),
-        return_resistance=(0.0, 0.0),
-        return_inductance=(0.0, 0.0),
     )
     surge = Step(peak=1000.0, rise=RISE)
     ends = [("one", "start", 20.0), ("two", GROUND, 20.0)]
@@ -262,11 +260,13 @@ def test_reversing_a_line_changes_nothing(stiff: MakeNetwork) -> None:
             impedance=(150.0, 70.0),
             delay=(0.4e-6, 0.3e-6),
             resistance=(1.0, 2.0),
-            return_resistance=(30.0, 0.0),
-            return_inductance=(20e-6, 0.0),
+            near_reference="soil" if near == ends[0] else GROUND,
+            far_reference="soil" if far == ends[0] else GROUND,
         )
         network = stiff(
             Step(peak=1000.0, rise=0.1e-6),
+            Resistor(name="loss", a="soil", b=GROUND, resistance=30.0),
+            Inductor(name="lag", a="soil", b=GROUND, inductance=20e-6),
             Resistor(name="in", a="start", b="a", resistance=10.0),
             run,
             *(
@@ -306,7 +306,16 @@ def test_a_linear_network_scales_with_its_source(
         simulate(
             stiff(
                 Step(peak=peak, rise=RISE),
-                line("start", "end", impedance=50.0, delay=DELAY, losses=(2.0, 20.0, 10e-6)),
+                line(
+                    "start",
+                    "end",
+                    impedance=50.0,
+                    delay=DELAY,
+                    resistance=2.0,
+                    references=("soil", GROUND),
+                ),
+                Resistor(name="loss", a="soil", b=GROUND, resistance=10.0),
+                Inductor(name="lag", a="soil", b=GROUND, inductance=5e-6),
                 Capacitor(name="body", a="end", b=GROUND, capacitance=10e-9),
                 Resistor(name="load", a="end", b=GROUND, resistance=75.0),
             ),

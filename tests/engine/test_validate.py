@@ -50,8 +50,6 @@ CABLE = Line(
     impedance=(200.0, 50.0),
     delay=(1e-6, 1e-6),
     resistance=(0.1, 0.1),
-    return_resistance=(10.0, 0.0),
-    return_inductance=(1e-5, 0.0),
 )
 EARTHED = tuple(
     Resistor(name=f"earth of {node}", a=node, b=GROUND, resistance=10.0)
@@ -139,7 +137,8 @@ FAULTS: list[tuple[tuple[AnyElement, ...], str]] = [
     ((*EARTHED, CABLE, replace(CABLE, name="x", delay=(0.0, 1e-6))), "line 'x': delay is 0.0"),
     ((*EARTHED, replace(CABLE, impedance=(0.0, 50.0))), "impedance is 0.0"),
     ((*EARTHED, replace(CABLE, resistance=(-0.1, 0.1))), "resistance is -0.1"),
-    ((*EARTHED, replace(CABLE, return_inductance=(INF, 0.0))), "return_inductance is inf"),
+    ((*EARTHED, replace(CABLE, resistance=(INF, 0.0))), "resistance is inf"),
+    ((*EARTHED, replace(CABLE, near_reference="nowhere")), "nowhere"),
     ((*EARTHED, replace(CABLE, far=("two",))), "2 near ends but 1 of far"),
     ((*EARTHED, replace(CABLE, delay=(1e-6,))), "2 near ends but 1 of delay"),
     ((*EARTHED, replace(CABLE, voltage_modes=((1.0,),))), "voltage_modes is not 2 by 2"),

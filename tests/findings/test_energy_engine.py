@@ -47,9 +47,10 @@ PARTS: tuple[AnyElement, ...] = (
     Line(
         name="run", near=("plus", "minus"), far=("inverter plus", "inverter minus"),
         voltage_modes=((1.0, 0.5), (1.0, -0.5)), impedance=(120.0, 90.0),
-        delay=(0.5e-6, 0.33e-6), resistance=(0.1, 0.4), return_resistance=(20.0, 0.0),
-        return_inductance=(30e-6, 0.0),
+        delay=(0.5e-6, 0.33e-6), resistance=(0.1, 0.4), near_reference="soil",
     ),
+    Resistor(name="loss", a="soil", b=GROUND, resistance=10.0),
+    Inductor(name="lag", a="soil", b=GROUND, inductance=15e-6),
     Capacitor(name="plus input", a="inverter plus", b="bar", capacitance=22e-9),
     Capacitor(name="minus input", a="inverter minus", b="bar", capacitance=22e-9),
     Ammeter(name="meter", a="inverter plus", b="inner"),
@@ -130,7 +131,7 @@ def _line(**changes: Any) -> Callable[[AnyElement], AnyElement]:
         _scaled("modules", resistance=10.0),
         _line(impedance=(150.0, 90.0)),
         _line(delay=(0.6e-6, 0.33e-6)),
-        _line(return_resistance=(40.0, 0.0)),
+        _scaled("loss", resistance=0.5),
     ],
 )
 def test_does_not_close_on_another_circuit(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from numpy.typing import NDArray
 from surgesim.findings.energy import energy_balance
 from surgesim.findings.lines import energy_into
 from surgesim.network.circuit import Network
-from surgesim.network.elements import GROUND, CurrentSource, Line, Resistor
+from surgesim.network.elements import GROUND, CurrentSource, Inductor, Line, Resistor
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.waveforms import Ramp
 
@@ -21,13 +22,10 @@ Array = NDArray[np.float64]
 Z, DELAY = 40.0, 1e-6
 
 
-def line(
-    *, resistance: float = 0.0, earth: float = 0.0, henry: float = 0.0, delay: float = DELAY
-) -> Line:
+def line(*, resistance: float = 0.0, delay: float = DELAY) -> Line:
     return Line(
         name="run", near=("a",), far=("b",), voltage_modes=((1.0,),), impedance=(Z,),
-        delay=(delay,), resistance=(resistance,), return_resistance=(earth,),
-        return_inductance=(henry,),
+        delay=(delay,), resistance=(resistance,),
     )  # fmt: skip
 
 
@@ -109,8 +107,7 @@ def test_modes_are_counted_through_the_voltage_matrix(waves: Make) -> None:
     modes = ((1.0, 0.5), (1.0, -0.5))
     pair = Line(
         name="run", near=("a", "b"), far=("c", "d"), voltage_modes=modes, impedance=(150.0, 80.0),
-        delay=(DELAY, 0.8 * DELAY), resistance=(2.0, 1.0), return_resistance=(0.0, 0.0),
-        return_inductance=(0.0, 0.0),
+        delay=(DELAY, 0.8 * DELAY), resistance=(2.0, 1.0),
     )  # fmt: skip
     time = np.linspace(0.0, 0.7 * DELAY, 8001)
     forward = np.array([900.0 * np.sin(3e6 * time), 400.0 * np.sin(5e6 * time)])
@@ -128,45 +125,38 @@ def test_modes_are_counted_through_the_voltage_matrix(waves: Make) -> None:
     assert energy_into(pair, made) == pytest.approx(supplied, rel=1e-6)
 
 
-def test_series_resistance_and_earth_return_at_the_ends(waves: Make) -> None:
-    """A ramp of current into a line nothing comes back from, through R and R parallel L.
-
-    Half of each: i = s t in L'/R' = tau gives i_L = s (t - tau (1 - exp(-t/tau))).
+def test_series_resistance_at_the_ends_and_soil_below(waves: Make) -> None:
+    """A ramp of current into a line nothing comes back from, through R and over a soil of R
+    parallel L below its near end: i = s t in R and L, L/R = tau, gives
+    i_L = s (t - tau (1 - exp(-t/tau))).
     """
-    ohm, earth, henry, peak = 6.0, 40.0, 8e-6, 2e3
+    ohm, earth, henry, peak = 6.0, 20.0, 4e-6, 2e3
     time = np.linspace(0.0, 0.9 * DELAY, 8001)
     tau, slope = henry / earth, peak / DELAY
     amps = slope * time
-    dropped = earth / 2 * slope * tau * (1 - np.exp(-time / tau))
+    dropped = earth * slope * tau * (1 - np.exp(-time / tau))
     port = Z * amps
     silent = np.zeros_like(time)
     nodes = {
-        "a": port + ohm / 2 * amps + dropped, "b": silent,
+        "a": port + ohm / 2 * amps + dropped, "b": silent, "soil": dropped,
         "run/near/0": port, "run/far/0": silent,
     }  # fmt: skip
-    made = waves(time, nodes, {"run/near/0": amps, "run/far/0": silent})
-    circuit = Network(
-        title="ramp", waveform=Ramp(peak=peak, rise=DELAY),
-        elements=(
-            CurrentSource(name="s", a=GROUND, b="a", waveform=Ramp(peak=peak, rise=DELAY)),
-            line(resistance=ohm, earth=earth, henry=henry),
-        ),
-    )  # fmt: skip
-    assert energy_balance(circuit, made).closure < 1e-6
-    for wrong in (
-        line(resistance=ohm * 1.5, earth=earth, henry=henry),
-        line(resistance=ohm, earth=earth * 1.5, henry=henry),
-        line(resistance=ohm, earth=earth, henry=henry * 1.5),
-    ):
-        other = Network(
-            title="ramp", waveform=circuit.waveform, elements=(circuit.elements[0], wrong)
+    lag = amps - dropped / earth
+    made = waves(time, nodes, {"run/near/0": amps, "run/far/0": silent, "lag": lag})
+
+    def closure(*, metal: float = ohm, loss: float = earth, reference: str = "soil") -> float:
+        wave = Ramp(peak=peak, rise=DELAY)
+        elements = (
+            CurrentSource(name="s", a=GROUND, b="a", waveform=wave),
+            replace(line(resistance=metal), near_reference=reference),
+            Resistor(name="loss", a="soil", b=GROUND, resistance=loss),
+            Inductor(name="lag", a="soil", b=GROUND, inductance=henry),
         )
-        assert energy_balance(other, made).closure > 1e-3
+        return energy_balance(Network(title="r", elements=elements, waveform=wave), made).closure
 
-
-def test_an_earth_return_without_inductance_is_a_short(waves: Make) -> None:
-    made = step_into(waves, 0.5 * DELAY, reflection=1.0)
-    assert energy_into(line(earth=40.0), made) == energy_into(line(), made)
+    assert closure() < 1e-6
+    assert closure(metal=1.5 * ohm) > 1e-3
+    assert closure(loss=1.5 * earth) > 1e-3
 
 
 @pytest.mark.parametrize("stop", [2.0, 5.0, 7.3])

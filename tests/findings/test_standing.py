@@ -67,20 +67,23 @@ def test_a_line_is_its_modes_series_resistances(waves: Make) -> None:
     """Two modes, common and differential: plus and minus of 100 V through 2 ohm each way.
 
     The metal of conductors of R ohm is R/2 of the common mode and 2 R of the differential one
-    for v = (v1 + v2)/2 and v1 - v2; the earth return does not count.
+    for v = (v1 + v2)/2 and v1 - v2; the soil does not count.
     """
     ohm = 2.0
     line = Line(
         name="run", near=("p", "n"), far=("f", "g"), voltage_modes=((1.0, 0.5), (1.0, -0.5)),
         impedance=(120.0, 90.0), delay=(1e-6, 1e-6), resistance=(ohm / 2, 2 * ohm),
-        return_resistance=(50.0, 50.0), return_inductance=(1e-5, 1e-5),
+        near_reference="soil",
     )  # fmt: skip
     parts = (
         battery(50.0), VoltageSource(name="other", a="n", b=GROUND, offset=-50.0), line,
-        resistor("load", "f", "g", 46.0),
+        resistor("load", "f", "g", 46.0), resistor("loss", "soil", GROUND, 50.0),
+        Inductor(name="lag", a="soil", b=GROUND, inductance=1e-5),
     )  # fmt: skip
     # 100 V over 2 + 46 + 2 ohm: 2 A
-    assert deviation(waves, {"p": 50.0, "n": -50.0, "f": 46.0, "g": -46.0}, *parts) < 1e-6
+    assert (
+        deviation(waves, {"p": 50.0, "n": -50.0, "f": 46.0, "g": -46.0, "soil": 0.0}, *parts) < 1e-6
+    )
 
 
 @pytest.mark.parametrize(

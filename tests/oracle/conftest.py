@@ -27,8 +27,7 @@ def line() -> MakeLine:
         delay: float,
         name: str = "line",
         resistance: float = 0.0,
-        return_resistance: float = 0.0,
-        return_inductance: float = 0.0,
+        references: tuple[str, str] = (GROUND, GROUND),
     ) -> Line:
         return Line(
             name=name,
@@ -38,8 +37,8 @@ def line() -> MakeLine:
             impedance=(impedance,),
             delay=(delay,),
             resistance=(resistance,),
-            return_resistance=(return_resistance,),
-            return_inductance=(return_inductance,),
+            near_reference=references[0],
+            far_reference=references[1],
         )
 
     return make

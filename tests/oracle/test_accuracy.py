@@ -52,9 +52,10 @@ def travelling(line: MakeLine) -> list[AnyElement]:
             impedance=100.0,
             delay=(7 + 1 / 3) * COARSE,
             resistance=2.0,
-            return_resistance=30.0,
-            return_inductance=20e-6,
+            references=("soil", GROUND),
         ),
+        Resistor(name="loss", a="soil", b=GROUND, resistance=30.0),
+        Inductor(name="lag", a="soil", b=GROUND, inductance=20e-6),
         Capacitor(name="load", a="end", b=GROUND, capacitance=5e-9),
         Resistor(name="path", a="end", b=GROUND, resistance=400.0),
     ]

@@ -50,8 +50,6 @@ def bundle(inductance: np.ndarray, capacitance: np.ndarray, *, length: float) ->
         impedance=tuple(float(z) for z in modes.impedance),
         delay=tuple(float(length / v) for v in modes.velocity),
         resistance=(0.0,) * n,
-        return_resistance=(0.0,) * n,
-        return_inductance=(0.0,) * n,
     )
 
 
@@ -105,21 +103,49 @@ def loaded(stiff: MakeNetwork, *lines: AnyElement) -> Network:
 
 
 def test_end_losses_are_what_the_record_says(stiff: MakeNetwork, line: MakeLine) -> None:
-    """Half of R, then half of the earth's R beside half of its L, written out as elements."""
-    losses = {"resistance": 4.0, "return_resistance": 60.0, "return_inductance": 40e-6}
-    whole = loaded(stiff, line("near", "far", impedance=150.0, delay=DELAY, **losses))
-    apart: list[AnyElement] = [line("near in", "far in", impedance=150.0, delay=DELAY)]
-    for end in ("near", "far"):
-        apart += [
-            Resistor(name=f"{end} metal", a=end, b=f"{end} earth", resistance=2.0),
-            Resistor(name=f"{end} earth", a=f"{end} earth", b=f"{end} in", resistance=30.0),
-            Inductor(name=f"{end} fading", a=f"{end} earth", b=f"{end} in", inductance=20e-6),
-        ]
-    first = solve(whole, step=STEP, stop=20e-6)
-    second = solve(loaded(stiff, *apart), step=STEP, stop=20e-6)
+    """Half of R at either end, written out as elements."""
+    whole = loaded(stiff, line("near", "far", impedance=150.0, delay=DELAY, resistance=4.0))
+    apart = loaded(
+        stiff,
+        line("near in", "far in", impedance=150.0, delay=DELAY),
+        *(
+            Resistor(name=f"{end} metal", a=end, b=f"{end} in", resistance=2.0)
+            for end in ("near", "far")
+        ),
+    )
+    first, second = (solve(each, step=STEP, stop=20e-6) for each in (whole, apart))
     for node in ("near", "far"):
         assert first.at(node) == pytest.approx(second.at(node), rel=1e-9, abs=1e-6)
     assert first.voltages["line/far/0"] == pytest.approx(second.at("far in"), rel=1e-9, abs=1e-6)
+
+
+def test_a_reference_is_in_the_way_of_the_sum_of_currents(
+    stiff: MakeNetwork, line: MakeLine
+) -> None:
+    """Of one conductor the sum is its own current: the same as if it stood in series with it."""
+
+    def soil(a: str, b: str) -> list[AnyElement]:
+        return [
+            Resistor(name=f"{a} loss", a=a, b=b, resistance=30.0),
+            Inductor(name=f"{a} lag", a=a, b=b, inductance=20e-6),
+        ]
+
+    references = "near soil", "far soil"
+    below = loaded(
+        stiff,
+        line("near", "far", impedance=150.0, delay=DELAY, references=references),
+        *soil("near soil", GROUND),
+        *soil("far soil", GROUND),
+    )
+    in_series = loaded(
+        stiff,
+        line("near in", "far in", impedance=150.0, delay=DELAY),
+        *soil("near", "near in"),
+        *soil("far", "far in"),
+    )
+    first, second = (solve(each, step=STEP, stop=20e-6) for each in (below, in_series))
+    for node in ("near", "far"):
+        assert first.at(node) == pytest.approx(second.at(node), rel=1e-9, abs=1e-6)
 
 
 def test_cutting_a_line_changes_nothing(stiff: MakeNetwork, line: MakeLine) -> None:

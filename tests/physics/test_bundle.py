@@ -160,10 +160,16 @@ def test_the_soils_share_of_a_duct_is_the_same_for_one_and_for_all() -> None:
         resistance=[2.87e-3, 2.87e-3, 0.0, 1e-3],
     )
     pair = parallel_reduced(line, [[0, 1], [3, 2]])
-    soil = line.return_resistance[0, 0]
-    np.testing.assert_allclose(pair.return_resistance, np.full((2, 2), soil), rtol=1e-9)
-    more = line.return_inductance[0, 0]
-    np.testing.assert_allclose(pair.return_inductance, np.full((2, 2), more), rtol=1e-6)
+    assert pair.earth is line.earth
+    # the whole series impedance of joined conductors is (A^T Z^-1 A)^-1, at any frequency
+    joined = np.array([[1.0, 0.0], [1.0, 0.0], [0.0, 1.0], [0.0, 1.0]])
+    for frequency in (5e3, 3e5):
+        given, found = (
+            2j * np.pi * frequency * each.inductance + each.earth.impedance(frequency)
+            for each in (line, pair)
+        )
+        exact = np.linalg.inv(joined.T @ np.linalg.solve(given, joined))
+        np.testing.assert_allclose(found, exact, rtol=1e-9)
     assert pair.resistance == pytest.approx([1.435e-3, 0.0])
     assert pair.capacitance.sum() == pytest.approx(line.capacitance.sum())
 
@@ -194,7 +200,7 @@ def test_transposed_is_the_mean_over_all_orders_of_a_group() -> None:
     )
     found = transposed(given_, [[0, 1, 2]])
     orders = [[*order, 3] for order in itertools.permutations(range(3))]
-    for name in ("inductance", "capacitance", "return_resistance", "return_inductance"):
+    for name in ("inductance", "capacitance"):
         matrix = getattr(given_, name)
         mean = np.mean([matrix[np.ix_(order, order)] for order in orders], axis=0)
         np.testing.assert_allclose(getattr(found, name), mean, rtol=1e-12)

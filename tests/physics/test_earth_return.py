@@ -86,7 +86,8 @@ def test_the_complex_depth_follows_carson(soil: float, frequency: float, height:
 def test_a_wire_over_soil_is_carsons(soil: float, height: float) -> None:
     """R + j omega L = j omega mu0 / 2 pi (ln(2h/r) + J), Carson 1926, J integrated here.
 
-    1 % and 4 %: what the complex depth misses Carson's integral by on this grid, see above.
+    1 % and 5 %: what the complex depth misses Carson's integral by on this grid, see above, and
+    in the resistance 1 % for the chain that stands for it.
     """
     frequency, radius = 3e5, 1.4e-3
     wire = Conductor(x=0.0, y=height, radius=radius, outer_radius=radius, permittivity=1.0)
@@ -101,8 +102,10 @@ def test_a_wire_over_soil_is_carsons(soil: float, height: float) -> None:
         1j * frequency * MU_0 * (math.log(2.0 * height / radius) + carson(height, soil, frequency))
     )
     inductance = exact.imag / (2.0 * math.pi * frequency)
-    assert line.inductance[0, 0] == pytest.approx(inductance, rel=0.01)
-    assert line.return_resistance[0, 0] == pytest.approx(exact.real, rel=0.04)
+    soil_now = line.earth.impedance(frequency)
+    found = line.inductance[0, 0] + soil_now.imag / (2.0 * math.pi * frequency)
+    assert found == pytest.approx(inductance, rel=0.01)
+    assert soil_now.real == pytest.approx(exact.real, rel=0.05)
 
 
 def test_earth_return_resistance_at_low_frequency_is_that_of_carson() -> None:

@@ -52,7 +52,7 @@ class Claim:
 def _line(near: str, far: str, impedance: float, delay: float, name: str = "line") -> Line:
     return Line(
         name=name, near=(near,), far=(far,), voltage_modes=((1.0,),), impedance=(impedance,),
-        delay=(delay,), resistance=(0.0,), return_resistance=(0.0,), return_inductance=(0.0,),
+        delay=(delay,), resistance=(0.0,),
     )  # fmt: skip
 
 
