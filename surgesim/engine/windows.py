@@ -66,9 +66,18 @@ def front_plan(network: Network, *, stop: float | None = None) -> Plan:
 def settled(network: Network, *, after: float) -> float:
     """When (s) the fast part of an event at ``after`` is over, and of the surge's own crest."""
     figures = surge_figures(network)
-    delays = [delay for line in network.lines for delay in line.delay]
+    delays = list(_crossings(network))
     settling = max(40 * max(delays, default=0.0), 2 * figures.front)
     return max(after, figures.time_to_peak) + settling
+
+
+def _crossings(network: Network) -> Iterator[float]:
+    """How long the slowest mode takes through each route, whose pieces share a group, in s."""
+    routes: dict[str, float] = {}
+    for line in network.lines:
+        route = line.group or line.name
+        routes[route] = routes.get(route, 0.0) + max(line.delay)
+    yield from routes.values()
 
 
 def tail_plan(network: Network, *, front_stop: float) -> Plan:

@@ -103,7 +103,7 @@ def check(solver: str, data: Site, shares: Shares) -> None:
     assert apart(peaks_of(whole), peaks_of(cut)) < JOINT[solver] + MOVED * loss(whole)
 
 
-@pytest.mark.parametrize("solver", SOLVERS)
+@pytest.mark.parametrize("solver", [pytest.param("ngspice", marks=pytest.mark.slow), "oracle"])
 @settings(max_examples=5)
 @given(data=sites(), shares=cuts)
 def test_a_cable_in_pieces(solver: str, data: Site, shares: Shares) -> None:
