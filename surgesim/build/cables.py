@@ -30,7 +30,8 @@ from surgesim.scenario.terminals import carried
 PIECE = 1.0 / 6.0
 """Loss of the soil at the front's frequency, as a share of the impedance that the line has for
 all conductors together, up to which it may stand at the ends of one piece of the line. Against
-the same line with its loss spread out, peaks so are within 1.5 % (tests/build/test_soil.py)."""
+the same line with its loss spread out, peaks so are within 1.5 % (tests/build/test_soil.py); one
+route of 100 m in air, struck at its far end, was found 10 % low in one piece."""
 
 
 WALL = 0.06
