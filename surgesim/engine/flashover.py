@@ -14,13 +14,13 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import Insulation
 from surgesim.network.waveforms import Waveforms
 
-COLLAPSE = 0.125
-"""Step wanted where insulation fires, in lags.
+COLLAPSE = 0.5
+"""Longest step where insulation fires, in lags.
 
-A collapse is a steep wave into the cables, which makes sharp crests at their other ends: at a
-quarter of a lag up to 6.5 % off, at an eighth 0.9 % (demo installation, second solver at a
-twentieth). It is also what tells which of two poles, a few hundred volts apart, fires first and
-relieves the other.
+A collapse is a steep wave into the cables, which makes sharp crests at their other ends. Steps as
+short as it needs are taken by error control while something is steep (``CLOSE`` of
+:mod:`surgesim.engine.writer`) and no shorter ones elsewhere; this ceiling is what tells which of
+two poles, a few hundred volts apart, fires first and relieves the other.
 """
 
 

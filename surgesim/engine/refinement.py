@@ -10,8 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from surgesim.engine.numbers import number
 from surgesim.engine.simulation import TIMEOUT, simulate
 from surgesim.engine.windows import Plan, finer
+from surgesim.engine.writer import CLOSE, CLOSE_AT, TOLERANCE
 from surgesim.network.circuit import Network
 from surgesim.network.halves import half_names
 from surgesim.network.waveforms import Waveforms
@@ -86,6 +88,9 @@ def _here(line: str, names: set[str]) -> Iterator[str]:
 
 
 def _options(options: str, refinement: Refinement) -> str:
+    if options == CLOSE:
+        # an error of second order: a tolerance of a quarter halves the steps
+        options = CLOSE_AT.format(tolerance=number(TOLERANCE * refinement.step**2))
     if not refinement.other_method:
         return options
     other = {_TRAPEZOIDAL: _GEAR, _GEAR: _TRAPEZOIDAL}

@@ -17,7 +17,7 @@ from surgesim.engine.suspects import advice, ringing_advice, seconds, sentence
 from surgesim.engine.validate import validate
 from surgesim.engine.version import engine_version
 from surgesim.engine.windows import Plan, finer, front_plan, settled, tail_plan
-from surgesim.engine.writer import OPTIONS, Deck, write_deck
+from surgesim.engine.writer import CLOSE, OPTIONS, Deck, write_deck
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
 from surgesim.network.waveforms import Waveforms, Window
@@ -121,10 +121,11 @@ class _Failure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Ask:
-    """End and steps (s) wanted of a front; as planned where None."""
+    """End, steps (s) and the engine's options wanted of a front; as planned where None."""
 
     stop: float | None = None
     step: float | None = None
+    options: str | None = None
 
 
 def _both(
@@ -143,24 +144,33 @@ def _both(
                 hint=ringing_advice(network, step=front.step),
             )
         return replace(front, notes=(*front.notes, note)), tail
-    longer = _Ask(stop=cut.until, step=front.step)
+    longer = _Ask(stop=cut.until, step=front.step, options=front.options)
     return _both(network, longer, extensions - 1, timeout, keep)
 
 
 def _front(network: Network, ask: _Ask, timeout: float, keep: Path | None) -> Waveforms:
-    """A front; where insulation fires, the one in steps fine enough for that.
+    """A front; where insulation fires, once more in steps fine enough for that.
 
     The fine one ends once what the last flashover and the surge's crest set off has died down,
     unless asked to go on.
     """
     front = simulate(
-        network, window="front", stop=ask.stop, step=ask.step, timeout=timeout, keep=keep
+        network,
+        window="front",
+        stop=ask.stop,
+        step=ask.step,
+        options=ask.options,
+        timeout=timeout,
+        keep=keep,
     )
-    step = step_wanted(network, front)
-    if step >= front.step:
+    if front.options == CLOSE or not fired(network, front):
         return front
-    stop = ask.stop or min(front.stop, settled(network, after=last_flashover(network, front)))
-    return simulate(network, window="front", stop=stop, step=step, timeout=timeout, keep=keep)
+    close = _Ask(
+        stop=ask.stop or min(front.stop, settled(network, after=last_flashover(network, front))),
+        step=min(front.step, step_wanted(network, front)),
+        options=CLOSE,
+    )
+    return _front(network, close, timeout, keep)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
