@@ -25,7 +25,7 @@ def modelled(scenario: Scenario) -> Iterator[str]:
             "cables without skin effect in the metal: a bond's own drop, and what it leaves"
             " at the inverter, read up to 6 % low"
         )
-        yield "soil's loss at the ends of a line's pieces: peaks within 1.5 %, in places 10 % low"
+        yield "soil's loss at joints along a line: peaks within 1.5 % of one spread evenly"
         if any(len(carried(cable, scenario)) > 1 for cable in laid):
             yield "cores of one cable change places along the route: no pole is nearer to another"
     if any(slot.wiring == "V" for slot in scenario.arresters.values()):

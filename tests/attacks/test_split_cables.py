@@ -1,8 +1,8 @@
 """A cable cut in two or three is the same cable.
 
 Its waves do not notice a joint, and of its losses the metal's are too small to matter where
-they stand. The soil's stand at the two ends of each piece, so that a cut moves them: that is
-the model's own error, and grows with the loss.
+they stand. The soil's stand at joints along the route, so that a cut moves them: that is the
+model's own error.
 """
 
 from __future__ import annotations
@@ -26,9 +26,10 @@ from tests.attacks.sites import SOLVERS, Site, apart, network_of, site
 # and of several delays the second solver's steps fit one: with 0.25/100 that alone is 4e-3.
 JOINT = {"ngspice": 2e-3, "oracle": 8e-3}
 
-# How far a cut moves a peak for each share of the impedance that the soil's loss is: 0.54 is the
-# largest of some 60 draws.
-MOVED = 1.0
+# How far a cut moves a peak where the soil takes its share: at most a sixteenth of the impedance
+# stands at a joint, and a cut moves the joints. The largest of 54 draws is 1.9 %, 50 of them are
+# below 0.9 %.
+MOVED = 0.025
 
 Shares = tuple[float, ...]
 
@@ -100,7 +101,7 @@ def check(solver: str, data: Site, shares: Shares) -> None:
     whole, cut = network_of(data), network_of(split(data, shares))
     bare = [without_soil_loss(network) for network in (whole, cut)]
     assert apart(peaks_of(bare[0]), peaks_of(bare[1])) < JOINT[solver]
-    assert apart(peaks_of(whole), peaks_of(cut)) < JOINT[solver] + MOVED * loss(whole)
+    assert apart(peaks_of(whole), peaks_of(cut)) < JOINT[solver] + MOVED
 
 
 @pytest.mark.parametrize("solver", [pytest.param("ngspice", marks=pytest.mark.slow), "oracle"])

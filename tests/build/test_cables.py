@@ -41,7 +41,7 @@ equipment:
     at: house
     plus to pe: {{withstand: 6 kV, from: guess, capacitance: 1 nF, flashover: 10 MV}}
 surges:
-  surge: {{shape: 1/200, peak: 1 kA, into: roof pe, returns: remote earth}}
+  surge: {{shape: 10/350, peak: 1 kA, into: roof pe, returns: remote earth}}
 {more}"""
     (case,) = loads(text).all_cases
     return case.scenario
