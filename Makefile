@@ -20,10 +20,10 @@ demo: $(READY) ## compare the arrester choices of the demo installation
 	$(BIN)/surgesim compare scenarios/brackenmoss-dairy.yaml --out demo-output --overwrite
 
 test: $(READY) ## the tests, without the slow ones
-	$(BIN)/python -m pytest -m "not slow"
+	$(BIN)/python -m pytest -m "not slow" --numprocesses 2 --dist loadfile
 
 verify: $(READY) ## the slow checks
-	$(BIN)/python -m pytest -m slow
+	$(BIN)/python -m pytest -m slow --numprocesses 2 --dist loadgroup
 
 lint: $(READY) ## style, types, and the one-way flow of imports
 	$(BIN)/ruff check

@@ -24,7 +24,8 @@ FLOOR = 0.01
 """A number below this share of what it stands beside is held to the tolerance of that share:
 what is left of two cancelling kilovolts is no number to agree on in percent. A voltage, current
 or charge stands beside the largest of the case, a share of a rating beside the whole rating, an
-arrester's W/R beside the surge's, its energy beside that of the largest charge at its voltage.
+arrester's charge also beside the one it is rated for, its W/R beside the surge's, its energy beside
+that of the largest of these charges at its voltage.
 What is left of a charge or an energy that came and went is held to all of what came and went."""
 
 OUTCOME = ("terminals", "arresters", "earths")
@@ -259,10 +260,12 @@ def numbers_of(case: Record) -> Iterator[Number]:
 def _numbers_of_arrester(arrester: Record, case: Record) -> Iterator[Number]:
     name = f"{arrester['name']}, {arrester['element']}"
     yield from _number(f"{name}: peak_a", _AMPS, arrester["peak_a"])
-    yield from _number(f"{name}: charge_c", _CHARGE, arrester["charge_c"])
     charges = [record["charge_c"] for record in (*case["arresters"], *case["earths"])]
+    share = arrester["shares"]["charge"]
+    borne = max(*charges, arrester["charge_c"] / share if share else 0.0)
+    yield from _number(f"{name}: charge_c", _CHARGE, arrester["charge_c"], beside=borne)
     # what is left of charge that came and went is known no closer than what came and went
-    whole = max(*charges, arrester["charge_c"] / FLOOR)
+    whole = max(borne, arrester["charge_c"] / FLOOR)
     yield from _number(f"{name}: net_charge_c", _CHARGE, arrester["net_charge_c"], beside=whole)
     for key in ("residual_v", "standing_v"):
         yield from _number(f"{name}: {key}", _VOLTS, arrester[key])
