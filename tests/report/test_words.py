@@ -17,6 +17,10 @@ NAMES = st.text(
     st.characters(categories=["L", "N", "P"], exclude_characters='./"'), min_size=1, max_size=60
 ).filter(lambda name: not PROMISES.search(name))
 VOLTS = st.floats(1.0, 2e5)
+FIGURES = {
+    "formula": "Heidler", "peak": 5e3, "unit": "A", "t1_s": 10e-6, "t2_s": 350e-6,
+    "charge_c": 2.5, "specific_energy_j_per_ohm": 6250.0, "steepest_per_s": 8.1e8,
+}  # fmt: skip
 
 
 @st.composite
@@ -79,7 +83,7 @@ def installations(draw: st.DrawFn) -> tuple[Findings, list[Findings]]:
                     "id": f"c{len(cases) + 1:04d}",
                     "axes": {next(iter(axes)): level},
                     "surge": surge,
-                    "surge_figures": {},
+                    "surge_figures": FIGURES,
                     "terminals": found,
                     "arresters": draw(st.lists(arresters(slot), max_size=2)),
                     "earths": [],
