@@ -7,9 +7,12 @@ operating point is the state the surge meets.
 
 from __future__ import annotations
 
+import math
 from functools import singledispatch
 
 from surgesim.engine.numbers import number
+from surgesim.engine.table import pwl
+from surgesim.physics.induced import Induced
 from surgesim.physics.waveforms import (
     CubicExponential,
     DampedSine,
@@ -62,3 +65,41 @@ def _(waveform: Ramp) -> str:
 def _(waveform: Step) -> str:
     x = f"min(time/{number(waveform.rise)}, 1)"
     return f"({number(waveform.peak)})*0.5*(1-cos({number(3.141592653589793)}*{x}))"
+
+
+@expression.register
+def _(waveform: Induced) -> str:
+    terms = []
+    if waveform.mutual:
+        terms.append(f"({number(waveform.mutual)})*({rate(waveform.current)})")
+    if waveform.along_soil:
+        terms.append(pwl("time", waveform.along_soil))
+    return "+".join(terms) or "0"
+
+
+@singledispatch
+def rate(waveform: object) -> str:
+    """A current's rate of change as text ngspice evaluates, in A/s. Powers as above."""
+    raise TypeError(f"no way to write the rate of {type(waveform).__name__} for ngspice")
+
+
+@rate.register
+def _(waveform: Heidler) -> str:
+    front, exponent, tail = map(number, (waveform.front, waveform.exponent, waveform.tail))
+    x = f"pwr(time/{front}, {exponent})"
+    rising = f"{exponent}/{front}*pwr(time/{front}, {number(waveform.exponent - 1.0)})/(1+{x})"
+    scale = number(waveform.peak / waveform.correction)
+    return f"({scale})*exp(-time/{tail})/(1+{x})*({rising}-{x}/{tail})"
+
+
+@rate.register
+def _(waveform: CubicExponential) -> str:
+    scale, constant = number(waveform.peak * waveform.scale), number(waveform.time_constant)
+    return f"({scale})*time*time*(3-time/{constant})*exp(-time/{constant})"
+
+
+@rate.register
+def _(waveform: Step) -> str:
+    rise, turn = number(waveform.rise), number(math.pi / waveform.rise)
+    scale = number(waveform.peak * 0.5 * math.pi / waveform.rise)
+    return f"({scale})*sin({turn}*min(time, {rise}))"

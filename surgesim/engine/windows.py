@@ -23,7 +23,6 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
-    VoltageSource,
 )
 from surgesim.network.waveforms import Window
 from surgesim.physics.waveforms import Ramp, ShapeFigures, Waveform, shape_figures
@@ -100,8 +99,7 @@ def finer(plan: Plan, network: Network, *, step: float) -> Plan:
 
 def surge_figures(network: Network) -> ShapeFigures:
     """Front and tail of the network's surge by the definitions for its kind."""
-    volts = any(isinstance(e, VoltageSource) and e.waveform is not None for e in network.elements)
-    return _figures(network.waveform, "voltage" if volts else "current")
+    return _figures(network.waveform, "voltage" if network.is_driven_by_voltage else "current")
 
 
 @lru_cache(maxsize=64)

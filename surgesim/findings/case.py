@@ -22,7 +22,6 @@ from surgesim.findings.record import Record
 from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
 from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
-from surgesim.network.elements import CurrentSource
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.waveforms import shape_figures
 
@@ -197,7 +196,7 @@ def _terminals(
 
 def surge_figures(network: Network) -> SurgeFigures:
     """The network's surge in figures: a current's or a voltage's, by what drives it."""
-    is_current = any(isinstance(element, CurrentSource) for element in network.elements)
+    is_current = not network.is_driven_by_voltage
     figures = shape_figures(network.waveform, kind="current" if is_current else "voltage")
     return SurgeFigures(
         formula=network.waveform.formula,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from surgesim.network.elements import AnyElement, Element, Line
+from surgesim.network.elements import AnyElement, Element, Line, VoltageSource
 from surgesim.network.probes import ArresterProbe, EarthProbe, TerminalProbe
 from surgesim.physics.waveforms import Waveform
 
@@ -25,6 +25,13 @@ class Network:
     arresters: tuple[ArresterProbe, ...] = ()
     earths: tuple[EarthProbe, ...] = ()
     notes: tuple[str, ...] = ()
+
+    @property
+    def is_driven_by_voltage(self) -> bool:
+        """Whether the surge is a voltage: an ideal source of it stands in the circuit. A surge that
+        only induces voltages is a current."""
+        sources = [each for each in self.elements if isinstance(each, VoltageSource)]
+        return any(each.waveform == self.waveform for each in sources)
 
     @property
     def lines(self) -> tuple[Line, ...]:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from surgesim.physics.induced import Induced
 from surgesim.physics.varistor import VaristorLaw
 from surgesim.physics.waveforms import Waveform
 
@@ -70,9 +71,12 @@ class Ammeter(Element):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class VoltageSource(Element):
-    """Ideal voltage source, v(a) - v(b) = offset + waveform(t), in volt."""
+    """Ideal voltage source, v(a) - v(b) = offset + waveform(t), in volt.
 
-    waveform: Waveform | None = None
+    What the surge's current induces somewhere is one too, its waveform :class:`Induced`.
+    """
+
+    waveform: Waveform | Induced | None = None
     offset: float = 0.0
 
 

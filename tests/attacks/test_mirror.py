@@ -27,6 +27,7 @@ from surgesim.network.elements import (
     VoltageSource,
 )
 from surgesim.physics.varistor import fit_three_numbers
+from surgesim.physics.induced import Induced
 from surgesim.physics.waveforms import rescaled, reversed
 from tests.attacks.networks import (
     SOLVERS,
@@ -82,6 +83,7 @@ def _mirrored(element: AnyElement) -> AnyElement:
     if isinstance(element, CurrentSource):
         return replace(element, waveform=reversed(element.waveform))
     if isinstance(element, VoltageSource):
+        assert not isinstance(element.waveform, Induced)
         wave = None if element.waveform is None else reversed(element.waveform)
         return replace(element, waveform=wave, offset=-element.offset)
     if isinstance(element, PhotovoltaicSource):

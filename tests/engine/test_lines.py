@@ -65,7 +65,7 @@ def test_a_bundle_draws_what_its_surge_impedance_says(volts: tuple[float, float,
         for k, node in enumerate(line.far)
     )
     waveform = next(s.waveform for s, volt in zip(sources, volts, strict=True) if volt)
-    assert waveform is not None
+    assert isinstance(waveform, Step)
     network = Network(title="bundle", elements=(*sources, line, *loads), waveform=waveform)
     waves = simulate(network, window="front", stop=1.5 * min(line.delay))
     drawn = [-waves.currents[f"v{k}"][-1] for k in range(3)]

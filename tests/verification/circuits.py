@@ -15,6 +15,7 @@ import numpy as np
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     GROUND,
+    Ammeter,
     AnyElement,
     Capacitor,
     Clamp,
@@ -26,6 +27,10 @@ from surgesim.network.elements import (
     VoltageSource,
 )
 from surgesim.network.waveforms import Waveforms
+from surgesim.physics.common_soil import as_resistors, mutual_resistance
+from surgesim.physics.electrodes import rod_resistance
+from surgesim.physics.induced import Induced
+from surgesim.physics.induction import Channel, Point, induced, rectangle_inductance
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import CubicExponential, Heidler, Ramp, Step, Waveform
 
@@ -242,9 +247,61 @@ def _varistors() -> list[Claim]:
     ]  # fmt: skip
 
 
+def _loops() -> list[Claim]:
+    """10 m by 1 m of 1 mm radius, 1 m from an upright channel that carries 50 kA of 0.25/100."""
+    stroke = Heidler(peak=50e3, correction=0.993, front=0.454e-6, tail=143e-6, exponent=10.0)
+    corners: list[Point] = [(1, 0, 10), (2, 0, 10), (2, 0, 0), (1, 0, 0), (1, 0, 10)]
+    induces = Induced(current=stroke, mutual=induced(corners, Channel(0.0, 0.0)))
+    source = VoltageSource(name="loop", a="open", b=GROUND, waveform=induces)
+    opened = Resistor(name="R", a="open", b=GROUND, resistance=1e6)
+    wire = rectangle_inductance(10.0, 1.0, 1e-3)
+    shorted = (
+        Inductor(name="L", a="open", b="end", inductance=wire),
+        Resistor(name="damping", a="open", b="end", resistance=1e9 * wire),
+        Ammeter(name="short", a="end", b="metal"),
+        Resistor(name="metal", a="metal", b=GROUND, resistance=1e-3),
+    )
+    return [
+        Claim(
+            name="Open loop 1 m from 50 kA 0.25/100", published=386.8e3, unit="V",
+            source="mu0 l/2pi ln((d + w)/d) times the 279 kA/us of IEC 62305-1 Annex B",
+            tolerance=0.005, reason="a crest between steps", stop=2 * US, read=_peak("open"),
+            circuit=Network(title="check", elements=(source, opened), waveform=stroke),
+        ),
+        Claim(
+            name="the same loop, short-circuited", published=2321.0, unit="A",
+            source="I M/L, IEC 62305-4:2010 Annex A (from memory)", tolerance=0.005,
+            reason="the voltage's crest between steps", stop=3 * US,
+            read=lambda waves: float(np.max(waves.currents["short"])),
+            circuit=Network(title="check", elements=(source, *shorted), waveform=stroke),
+        ),
+    ]  # fmt: skip
+
+
+def _rods() -> list[Claim]:
+    """Two rods of 3 m by 16 mm, 6 m apart in 100 ohm m, joined above ground."""
+    own = rod_resistance(3.0, 0.008, 100.0)
+    mutual = mutual_resistance(6.0, 100.0, first=3.0, second=3.0)
+    soil = as_resistors(np.array([[own, mutual], [mutual, own]]))
+    network = _injected(
+        Step(peak=1000.0, rise=1 * US),
+        Ammeter(name="bond", a="top", b="second"),
+        Resistor(name="between", a="top", b="second", resistance=float(1 / soil.between[0, 1])),
+        Resistor(name="first", a="top", b=GROUND, resistance=float(1 / soil.to_earth[0])),
+        Resistor(name="other", a="second", b=GROUND, resistance=float(1 / soil.to_earth[1])),
+    )
+    return [
+        Claim(
+            name="1 kA into two rods 6 m apart", published=17986.0, unit="V", tolerance=0.001,
+            source="average potential, of which IEEE Std 142 prints a series (from memory)",
+            reason="five digits published", circuit=network, stop=2 * US, read=_peak("top"),
+        )
+    ]  # fmt: skip
+
+
 def claims() -> list[Claim]:
     """Every claim about a circuit."""
     return [
         *_lattice(), *_junctions(), *_ramps(), *_arrester_distance(), *_capacitive_ends(),
-        *_varistors(),
+        *_varistors(), *_loops(), *_rods(),
     ]  # fmt: skip
