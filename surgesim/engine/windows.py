@@ -99,7 +99,7 @@ def finer(plan: Plan, network: Network, *, step: float) -> Plan:
 
 def surge_figures(network: Network) -> ShapeFigures:
     """Front and tail of the network's surge by the definitions for its kind."""
-    return _figures(network.waveform, "voltage" if network.is_driven_by_voltage else "current")
+    return _figures(network.waveform, "current" if network.is_driven_by_current else "voltage")
 
 
 @lru_cache(maxsize=64)

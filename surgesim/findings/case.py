@@ -196,7 +196,7 @@ def _terminals(
 
 def surge_figures(network: Network) -> SurgeFigures:
     """The network's surge in figures: a current's or a voltage's, by what drives it."""
-    is_current = not network.is_driven_by_voltage
+    is_current = network.is_driven_by_current
     figures = shape_figures(network.waveform, kind="current" if is_current else "voltage")
     return SurgeFigures(
         formula=network.waveform.formula,

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from surgesim.network.elements import AnyElement, Element, Line, VoltageSource
+from surgesim.network.elements import AnyElement, CurrentSource, Element, Line, VoltageSource
 from surgesim.network.probes import ArresterProbe, EarthProbe, TerminalProbe
+from surgesim.physics.induced import Induced
 from surgesim.physics.waveforms import Waveform
 
 
@@ -27,11 +28,13 @@ class Network:
     notes: tuple[str, ...] = ()
 
     @property
-    def is_driven_by_voltage(self) -> bool:
-        """Whether the surge is a voltage: an ideal source of it stands in the circuit. A surge that
-        only induces voltages is a current."""
-        sources = [each for each in self.elements if isinstance(each, VoltageSource)]
-        return any(each.waveform == self.waveform for each in sources)
+    def is_driven_by_current(self) -> bool:
+        """Whether the surge is a current: one that enters the circuit, or that induces in it."""
+        return any(
+            isinstance(each, CurrentSource)
+            or (isinstance(each, VoltageSource) and isinstance(each.waveform, Induced))
+            for each in self.elements
+        )
 
     @property
     def lines(self) -> tuple[Line, ...]:

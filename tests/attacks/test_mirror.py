@@ -26,8 +26,8 @@ from surgesim.network.elements import (
     Varistor,
     VoltageSource,
 )
-from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.induced import Induced
+from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import rescaled, reversed
 from tests.attacks.networks import (
     SOLVERS,
