@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from surgesim.build.electrodes import worked_out
 from surgesim.build.parts import Parts, at, inductance, label_of, node
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.errors import InputError
 from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
 from surgesim.network.probes import EarthProbe
 from surgesim.physics.conductors import solid_radius, wire_inductance
-from surgesim.physics.electrodes import rod_resistance
-from surgesim.scenario.schema import Bond, Earth, Scenario
+from surgesim.scenario.schema import Bond, Scenario
 from surgesim.scenario.terminals import Terminals
 
 
@@ -21,23 +21,23 @@ def earths(scenario: Scenario) -> Iterator[Parts]:
         group, label = f"earth {name}", label_of("earth", name)
         bar, meter = at(earth.at, earth.bar), f"{label}/current"
         head, foot = f"{label}/head", f"{label}/foot"
-        ohm = earth_resistance(earth, scenario.site.soil)
+        found = worked_out(earth, scenario.site.soil)
+        ohm = found.resistance
         elements: list[AnyElement] = [Ammeter(name=meter, a=bar, b=head, group=group)]
         if earth.inductance > 0:
             elements += inductance(f"{label}/inductance", head, foot, earth.inductance, group)
         else:
             foot = head
         elements.append(Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group))
-        probe = EarthProbe(name=name, place=earth.at, node=bar, ammeter=meter, resistance=ohm)
+        probe = EarthProbe(
+            name=name,
+            place=earth.at,
+            node=bar,
+            ammeter=meter,
+            resistance=ohm,
+            from_shape=found.from_shape,
+        )
         yield Parts(tuple(elements), earths=(probe,))
-
-
-def earth_resistance(earth: Earth, soil: float) -> float:
-    """Resistance to remote earth in ohm: as measured, or of a rod in soil of ``soil`` ohm m."""
-    if earth.measured is not None:
-        return earth.measured
-    assert earth.rod is not None
-    return rod_resistance(length=earth.rod.length, radius=earth.rod.diameter / 2, soil=soil)
 
 
 def bonds(scenario: Scenario) -> Iterator[Parts]:

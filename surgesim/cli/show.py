@@ -30,8 +30,10 @@ def command(
 ) -> None:
     """Print a case of FILE with every default, assumption and card filled in.
 
-    What is printed is a scenario file itself: reading it gives the same case.
+    What is printed is a scenario file itself: reading it gives the same case. Remarks at its
+    end say what earths work out to whose shape is given.
     """
+    from surgesim.build.electrodes import as_remarks
     from surgesim.scenario.file import load
     from surgesim.scenario.written import as_yaml
 
@@ -43,7 +45,8 @@ def command(
     if as_json:
         echo_json(case.scenario.written())
         return
-    echo_data(as_yaml(case.scenario.written()))
+    remarks = as_remarks(case.scenario.earths, case.scenario.site.soil)
+    echo_data(as_yaml(case.scenario.written()) + remarks)
 
 
 def _list(cases: tuple[Case, ...], *, as_json: bool) -> None:

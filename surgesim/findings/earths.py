@@ -13,11 +13,16 @@ from surgesim.network.probes import EarthProbe
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EarthFinding:
-    """One electrode in one case: rise in V and peak in A, signed; charge as integral of \\|i\\|."""
+    """One electrode in one case: rise in V and peak in A, signed; charge as integral of \\|i\\|.
+
+    ``resistance_ohm`` counts; ``from_shape_ohm`` is what shape and soil give, None where no
+    shape is known.
+    """
 
     name: str
     place: str
     resistance_ohm: float
+    from_shape_ohm: float | None
     rise_v: float
     peak_a: float
     charge_c: float
@@ -31,6 +36,7 @@ def measure_earth(probe: EarthProbe, record: Record) -> EarthFinding:
         name=probe.name,
         place=probe.place,
         resistance_ohm=probe.resistance,
+        from_shape_ohm=probe.from_shape,
         rise_v=signed_extreme(record.at(probe.node)),
         peak_a=signed_extreme(amps),
         charge_c=integral(np.abs(amps), record.time),

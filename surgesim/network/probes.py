@@ -73,10 +73,15 @@ class ArresterProbe:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EarthProbe:
-    """One electrode: its bar's rise over remote earth and the current it carries."""
+    """One electrode: its bar's rise over remote earth and the current it carries.
+
+    ``resistance`` in ohm is what was computed with; ``from_shape`` what the electrode's shape
+    and its soil give, None where no shape is known.
+    """
 
     name: str
     place: str
     node: str
     ammeter: str
     resistance: float
+    from_shape: float | None = None

@@ -147,9 +147,16 @@ def _earth(entry: Record) -> tuple[str, str]:
     parts = [
         f"at {entry['at']} {entry['bar']}",
         f"{_si(entry['resistance_ohm'], 'ohm')}, {entry['obtained']}",
+        *_by_shape(entry),
         f"inductance {_si(entry['inductance_h'], 'H')}",
     ]
     return entry["name"], _said(parts, entry)
+
+
+def _by_shape(entry: Record) -> Iterator[str]:
+    """What the shape gives, where something else was computed with."""
+    if entry["shape"] and not entry["obtained"].startswith(entry["shape"]):
+        yield f"its shape would give {_si(entry['from_shape_ohm'], 'ohm')}: {entry['shape']}"
 
 
 def _bond(entry: Record) -> tuple[str, str]:

@@ -233,10 +233,12 @@ def _earths(records: Sequence[Record], key: CaseKey | None) -> Blocks:
     if not records:
         return
     yield heading("Earths")
+    shapes = any(record["from_shape_ohm"] is not None for record in records)
     cells = [
         [
             record["name"],
             numbers.stated(record["resistance_ohm"], "ohm"),
+            *([numbers.stated(record["from_shape_ohm"], "ohm")] if shapes else []),
             marked(numbers.signed(record["rise_v"], "V"), record, "rise_v"),
             marked(numbers.signed(record["peak_a"], "A"), record, "peak_a"),
             marked(numbers.quantity(record["charge_c"], "C"), record, "charge_c"),
@@ -244,7 +246,8 @@ def _earths(records: Sequence[Record], key: CaseKey | None) -> Blocks:
         ]
         for record in records
     ]
-    heads = ["earth", "resistance", "rise", "current", "charge", *_in(key)]
+    by_shape = ["by shape"] if shapes else []
+    heads = ["earth", "resistance", *by_shape, "rise", "current", "charge", *_in(key)]
     yield from grouped_table(heads, [Rows(name="", cells=cells)])
 
 

@@ -21,6 +21,9 @@ from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
 from surgesim.scenario.terminals import CONDUCTORS, Terminals
 
+LEAST_RESISTIVITY = 0.1
+"""Ohm m, half of that of sea water (0.2, common practice, no source)."""
+
 _NAMED = (
     "places", "cables", "earths", "bonds", "supply", "arresters", "equipment", "surges", "cards",
 )  # fmt: skip
@@ -35,7 +38,11 @@ def complaints(scenario: Scenario) -> Iterator[Complaint]:
     clean = terminals.complete
     connections = Connections(scenario, terminals)
     for complaint in itertools.chain(
-        _names(scenario), _cables(scenario), _earths(scenario), connections.complaints()
+        _conducts(("site", "soil"), scenario.site.soil),
+        _names(scenario),
+        _cables(scenario),
+        _earths(scenario),
+        connections.complaints(),
     ):
         clean = False
         yield complaint
@@ -159,3 +166,12 @@ def _earths(scenario: Scenario) -> Iterator[Complaint]:
             yield ("earths", name), words, "describe both together, or give each its own bar"
         if earth.rod is not None and earth.rod.diameter >= earth.rod.length:
             yield ("earths", name, "rod"), "is thicker than long", "check the units"
+        for key in ("soil", "water"):
+            yield from _conducts(("earths", name, key), getattr(earth, key))
+
+
+def _conducts(path: tuple[str, ...], resistivity: float | None) -> Iterator[Complaint]:
+    """Soil and water are refused where they would conduct better than anything on a site."""
+    if resistivity is not None and resistivity < LEAST_RESISTIVITY:
+        words = f"is less than any soil or water has, {LEAST_RESISTIVITY:g} ohm m"
+        yield path, words, "sea water has 0.2 ohm m, lakes and soil 10 ohm m and more"

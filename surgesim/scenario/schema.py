@@ -38,6 +38,7 @@ from surgesim.reading.quantities import (
     parse,
 )
 from surgesim.reading.tree import shorten
+from surgesim.scenario.electrodes import Earth
 
 REMOTE_EARTH = "remote earth"
 
@@ -153,41 +154,6 @@ class Cable(Form):
         "{from: array, to: inverter room, length: 62 m, type: pv pair 6 mm2, "
         "laying: plastic duct 0.7 m deep}"
     )
-
-
-class Rod(Form):
-    """A driven rod: its resistance follows from its size and the soil."""
-
-    length: Length
-    diameter: Length
-
-    examples: ClassVar[dict[str, str]] = {"length": "2.4 m", "diameter": "16 mm"}
-    example: ClassVar[str] = "{length: 2.4 m, diameter: 16 mm}"
-
-
-class Earth(Form):
-    """An electrode between a bar and remote earth, as measured or as a rod in the site's soil."""
-
-    at: Name
-    bar: Text
-    measured: Resistance | None = None
-    measured_on: Text | None = None
-    rod: Rod | None = None
-    inductance: Inductance
-
-    examples: ClassVar[dict[str, str]] = {
-        "at": "array",
-        "bar": "pe",
-    }
-    example: ClassVar[str] = "{at: array, bar: pe, measured: 38 ohm, inductance: 2 uH}"
-
-    @model_validator(mode="after")
-    def _one_resistance(self) -> Earth:
-        if (self.measured is None) == (self.rod is None):
-            raise refused(
-                "give one of the two, 'measured: 38 ohm' or 'rod: {length: 2.4 m, diameter: 16 mm}'"
-            )
-        return self
 
 
 class Bond(Form):

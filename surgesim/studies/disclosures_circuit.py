@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from surgesim.build.arresters import TOLERANCE, rating, varistor_law
 from surgesim.build.cables import cables as built_cables
 from surgesim.build.cables import route_constants
-from surgesim.build.earths import earth_resistance
+from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import surge_waveform
 from surgesim.build.whole import band_of
 from surgesim.catalogue.cards import TextbookLine, VaristorArrester
@@ -24,7 +24,7 @@ from surgesim.findings.plain import plain
 from surgesim.network.elements import Line
 from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.physics.waveforms import shape_figures
-from surgesim.scenario.schema import Cable, Earth, Scenario, Supply
+from surgesim.scenario.schema import Cable, Scenario, Supply
 
 Entry = dict[str, Any]
 
@@ -178,23 +178,19 @@ def _laying(cable: Cable) -> str:
 
 
 def earths(scenario: Scenario) -> Iterator[Entry]:
-    """Each electrode: its resistance to remote earth and where that is from."""
+    """Each electrode: the resistance that counts and where it is from, and what its shape gives."""
     for name, earth in scenario.earths.items():
+        found = worked_out(earth, scenario.site.soil)
         yield {
             "name": name,
             "at": earth.at,
             "bar": earth.bar,
-            "resistance_ohm": six(earth_resistance(earth, scenario.site.soil)),
-            "obtained": _electrode(earth, scenario),
+            "resistance_ohm": six(found.resistance),
+            "obtained": found.obtained,
+            "from_shape_ohm": _six(found.from_shape),
+            "shape": found.shape,
             "inductance_h": earth.inductance,
         }
-
-
-def _electrode(earth: Earth, scenario: Scenario) -> str:
-    if earth.rod is None:
-        return f"measured, {earth.measured_on}" if earth.measured_on else "measured, no date given"
-    rod, soil = earth.rod.written(), scenario.site.written()["soil"]
-    return f"rod {rod['length']} long, {rod['diameter']} thick, in {soil}; Dwight 1936"
 
 
 def bonds(scenario: Scenario) -> Iterator[Entry]:

@@ -317,7 +317,7 @@ def _given(claimed: Record, found: Record) -> Iterator[str]:
 _SAME: Mapping[str, tuple[str, ...]] = {
     "terminals": ("place", "withstand_v", "limit", "asked_percent"),
     "arresters": ("card", "place", "class", "basis"),
-    "earths": ("place", "resistance_ohm"),
+    "earths": ("place", "resistance_ohm", "from_shape_ohm"),
 }
 
 

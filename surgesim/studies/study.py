@@ -17,6 +17,7 @@ from surgesim.scenario.file import Case, ScenarioFile, fingerprint
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.compare import Findings, compose
 from surgesim.studies.crosscheck import crosschecked
+from surgesim.studies.earth_cautions import earth_cautions
 from surgesim.studies.info import (
     AxisInfo,
     ClaimInfo,
@@ -114,7 +115,7 @@ def described(
         axes=axes,
         not_assessed=_not_assessed(cases),
         assumptions=_assumptions(cases),
-        cautions=tuple(dict.fromkeys(c for case in cases for c in below_the_array(case))),
+        cautions=tuple(dict.fromkeys(c for case in cases for c in _cautions(case))),
         claims=claims,
     )
 
@@ -147,6 +148,11 @@ def _not_assessed(cases: Sequence[Case]) -> tuple[Unassessed, ...]:
         if thing.not_assessed is not None
     }
     return tuple(Unassessed(equipment=n, place=p, reason=r) for n, p, r in found)
+
+
+def _cautions(case: Case) -> Iterator[str]:
+    yield from below_the_array(case)
+    yield from earth_cautions(case.scenario)
 
 
 def below_the_array(case: Case) -> Iterator[str]:

@@ -36,6 +36,15 @@ def test_cards_and_assumptions_are_filled_in(shed: Path, invoke: Invoke) -> None
     assert "wiring: tee" in shown
 
 
+def test_what_earths_work_out_to_stands_below(invoke: Invoke) -> None:
+    file = Path(__file__).resolve().parents[1] / "scenarios" / "valid" / "electrodes.yaml"
+    shown = invoke("show", file).stdout
+    assert shown.endswith("plates 6 m apart of 1 m by 1 m, upright, 80 cm deep; Dwight 1936,"
+                          " in water of 38 ohm m\n")  # fmt: skip
+    (again,) = loads(shown).all_cases
+    assert again.scenario == load(file).all_cases[0].scenario
+
+
 def test_as_json(shed: Path, invoke: Invoke) -> None:
     shown = json.loads(invoke("show", shed, "--case", "c0001", "--json").stdout)
     assert loads(json.dumps(shown)).all_cases[0].scenario == load(shed).case("c0001").scenario

@@ -384,6 +384,7 @@ def _earth(name: str, place: str, resistance: float, surge: str) -> Findings:
         "name": name,
         "place": place,
         "resistance_ohm": resistance,
+        "from_shape_ohm": None,
         "rise_v": current * resistance,
         "peak_a": current,
         "charge_c": current * 4.9e-4,

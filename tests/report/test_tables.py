@@ -76,6 +76,14 @@ def test_earths_and_the_numerical_record(kit: SimpleNamespace) -> None:
     assert "as one pi section: field run" in flowing
 
 
+def test_what_an_earths_shape_gives_stands_beside_what_counts(kit: SimpleNamespace) -> None:
+    findings = kit.build_single()
+    assert "by shape" not in printed(findings)
+    for case in findings["cases"]:
+        case["earths"][0]["from_shape_ohm"] = 36.867
+    assert row(printed(findings), "array rods").startswith("array rods 70 ohm 36.87 ohm +77 kV")
+
+
 def test_the_worst_energy_closure_of_all_cases_is_shown(kit: SimpleNamespace) -> None:
     findings = kit.build_single()
     findings["cases"][2]["energy_closure"] = {"front": -0.0123, "tail": None}

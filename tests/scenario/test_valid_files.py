@@ -100,6 +100,23 @@ def test_earths() -> None:
     assert not any("array" in words for words in scenario.assumed)
 
 
+def test_electrodes_by_their_shape() -> None:
+    earths = only("electrodes").earths
+    rods = earths["rods"]
+    assert rods.rod is not None
+    assert (rods.measured, rods.seasonal_factor) == (38.0, 1.5)
+    assert (rods.rod.count, rods.rod.spacing, rods.shape) == (2, 5.0, rods.rod)
+    assert earths["row"].rod is not None
+    assert (earths["row"].rod.count, earths["row"].rod.spacing) == (1, None)
+    assert earths["tape"].strip is not None
+    assert earths["tape"].strip.radius == pytest.approx(0.0075)  # a quarter of 30 mm
+    assert earths["star"].radials is not None
+    assert (earths["star"].radials.count, earths["star"].radials.radius) == (3, 0.005)
+    assert earths["table"].posts is not None
+    assert earths["table"].posts.radius == pytest.approx(0.4 / 6.2832, rel=1e-4)
+    assert (earths["loop"].soil, earths["lake"].water) == (2500.0, 38.0)
+
+
 def test_two_bars_at_one_place_are_two_terminals() -> None:
     terminals = Terminals.of(only("earths"))
     assert {Terminal("mast", "ring"), Terminal("mast", "pe")} <= terminals.present
