@@ -27,6 +27,14 @@ TELLTALES = (
 )
 """Words of ngspice's log after which its numbers are not to be used."""
 
+SHRUNK = 1e-7
+"""Share of the longest step below which a step is no answer to steepness any more.
+
+What Newton's iterations leave undecided of a current, a thousandth of it, an inductance turns into
+a voltage that grows as the step shrinks. From there on ngspice shortens its steps for noise of its
+own making, and writes 1e16 V as a result.
+"""
+
 _WHERE_IT_IS = re.compile(r"Reference value :\s*\d[\d.]*(?:e[+-]?\d+)?")
 
 _COMPLAINTS = (*TELLTALES, "Warning", "error", "fatal", "failed")
@@ -73,6 +81,9 @@ def _require_complete(vectors: Mapping[str, NDArray[np.float64]], deck: Deck) ->
         raise Refused("the answer's time does not run forward")
     if time[0] != 0.0 or time[-1] < deck.plan.stop * (1 - 1e-6):
         raise Refused(f"the answer runs from {time[0]:g} s to {time[-1]:g} s only")
+    shortest = float(np.min(np.diff(time)))
+    if shortest < SHRUNK * deck.plan.step:
+        raise Refused(f"its steps shrank to {shortest:.1g} s")
     for name in wanted:
         if not np.all(np.isfinite(vectors[name])):
             raise Refused(f"{deck.names.in_user_words(name)} is not finite throughout")

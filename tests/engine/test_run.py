@@ -336,6 +336,11 @@ def with_nan(table: np.ndarray) -> np.ndarray:
     return table
 
 
+def shrunk(table: np.ndarray) -> np.ndarray:
+    table[5, 0] = table[4, 0] * (1 + 1e-12)
+    return table
+
+
 def backwards(table: np.ndarray) -> np.ndarray:
     table[5, 0] = table[3, 0]
     return table
@@ -349,6 +354,7 @@ def backwards(table: np.ndarray) -> np.ndarray:
         (lambda table: table[:-3], "runs from 0 s to"),
         (lambda table: table[1:], "runs from .* s to"),
         (lambda table: table[:1], "does not run forward"),
+        (shrunk, "its steps shrank to"),
     ],
 )
 def test_incomplete_answers_are_refused(
