@@ -37,6 +37,12 @@ REFUSED = 0.05
 
 _MOST_EXTENSIONS = 3
 
+_SLOW = 4.0
+"""Ends of a front after which a crest is a slow swing, which a tail in finer steps has right."""
+
+_FINER_TAIL = 5.0
+"""By how much finer: an error of second order falls to a twenty-fifth."""
+
 
 def simulate(
     network: Network,
@@ -87,8 +93,9 @@ def run_network(
     """Front and tail of a network, telling one story.
 
     The front must hold everything the tail is too coarse for. Where the tail shows that it
-    does not (see ``_cut_short``), both are run again with a longer front. Raises EngineError
-    where the two still do not tell one story.
+    does not (see ``_cut_short``), the tail is run again in finer steps if what it has wrong is
+    slow, and both with a longer front if not. Raises EngineError where the two still do not tell
+    one story.
     """
     return _both(network, _Ask(), _MOST_EXTENSIONS, timeout, keep)
 
@@ -134,6 +141,10 @@ def _both(
     front = _front(network, ask, timeout, keep)
     tail = simulate(network, window="tail", front=front, timeout=timeout, keep=keep)
     cut = _cut_short(network, front, tail)
+    if cut is not None and cut.slow:
+        step = tail.step / _FINER_TAIL
+        tail = simulate(network, window="tail", front=front, step=step, timeout=timeout, keep=keep)
+        cut = _cut_short(network, front, tail)
     if cut is None:
         return front, tail
     if extensions == 0:
@@ -175,11 +186,16 @@ def _front(network: Network, ask: _Ask, timeout: float, keep: Path | None) -> Wa
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cut:
-    """A front that ends too early: why, how far apart the windows are, until when to go (s)."""
+    """A front that ends too early: why, how far apart the windows are, until when to go (s).
+
+    ``slow`` where it is the tail that has to be better: what it has wrong comes far too late for
+    a front to hold.
+    """
 
     because: str
     apart: float
     until: float
+    slow: bool = False
 
 
 def _cut_short(network: Network, front: Waveforms, tail: Waveforms) -> _Cut | None:
@@ -192,7 +208,8 @@ def _cut_short(network: Network, front: Waveforms, tail: Waveforms) -> _Cut | No
     gap = disagreement(network, front, tail)
     if gap.share > AGREEMENT:
         because = f"it differs from the tail by {gap.share:.1%} of the peak at {gap.where}"
-        return _Cut(because=because, apart=gap.share, until=_longer(front.stop, gap.at))
+        until, slow = _longer(front.stop, gap.at), gap.at > _SLOW * front.stop
+        return _Cut(because=because, apart=gap.share, until=until, slow=slow)
     return None
 
 

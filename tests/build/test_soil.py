@@ -39,12 +39,12 @@ LAYINGS = {"duct": "plastic duct 90 mm wide 0.7 m deep", "air": "in air 1 m high
 DUCT_RADIUS, DEPTH = 0.09 * 0.56, 0.7  # with a wall of 6 % of the width
 
 
-def scenario(laying: str, length: float, *, soil: float = SOIL) -> Scenario:
+def scenario(laying: str, length: float) -> Scenario:
     laid = LAYINGS[laying]
     text = f"""
 surgesim: 1
 title: Soil
-site: {{soil: {soil:g} ohm m}}
+site: {{soil: {SOIL:g} ohm m}}
 places: {{roof: {{}}, house: {{}}}}
 cables:
   pair:
@@ -114,7 +114,8 @@ def soil_impedance(laying: str, s: complex) -> complex:
 
 def reference(laying: str, length: float, shape: Shape, far: float, stop: float) -> Waves:
     """Far plus to bar, far bar, and near plus to remote earth, by the Laplace transform."""
-    of = scenario(laying, length, soil=1e-9)
+    of = scenario(laying, length)
+    of = of.model_copy(update={"site": of.site.model_copy(update={"soil": 1e-9})})
     band = band_of(shape.wave, "current")
     metal, kept = route_constants(dict(of.cables), of, band)  # as if the soil were a metal
     assert [core.name for core in kept] == ["plus", "minus", "pe"]

@@ -192,11 +192,28 @@ def test_a_front_that_ends_too_early_is_made_longer(
 ) -> None:
     network = injected(Step(peak=1.0, rise=1e-6), ROD)
     gaps = iter(shares)
+
+    def told(_network: Network, front: Waveforms, _tail: Waveforms) -> Gap:
+        return Gap(share=next(gaps), where="inverter", at=3 * front.stop)
+
+    monkeypatch.setattr(simulation, "disagreement", told)
+    front, _ = run_network(network)
+    assert front.stop == pytest.approx(factor * front_plan(network).stop)
+    assert not front.notes
+
+
+def test_a_crest_that_is_slow_is_left_to_a_finer_tail(
+    injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    network = injected(Step(peak=1.0, rise=1e-6), ROD)
+    gaps = iter([0.5, 0.0])
     monkeypatch.setattr(
         simulation, "disagreement", lambda *_: Gap(share=next(gaps), where="inverter", at=1.0)
     )
-    front, _ = run_network(network)
-    assert front.stop == pytest.approx(factor * front_plan(network).stop)
+    front, tail = run_network(network)
+    plan = front_plan(network)
+    assert front.stop == pytest.approx(plan.stop)
+    assert tail.step == pytest.approx(tail_plan(network, front_stop=plan.stop).step / 5)
     assert not front.notes
 
 
@@ -206,7 +223,8 @@ def test_a_front_that_stays_too_short_says_so(
     network = injected(Step(peak=1.0, rise=1e-6), ROD)
     gap = Gap(share=0.03, where="inverter, plus to pe", at=1.0)
     monkeypatch.setattr(simulation, "disagreement", lambda *_: gap)
-    front, _ = run_network(network)
+    front, tail = run_network(network)
+    assert tail.step == pytest.approx(tail_plan(network, front_stop=front.stop).step / 5)
     assert front.stop == pytest.approx(8 * front_plan(network).stop)
     (note,) = front.notes
     assert "ends too early" in note
