@@ -120,13 +120,13 @@ def test_two_distant_equal_runs_are_half_the_impedance() -> None:
 
 def test_two_near_runs_are_a_bundle_conductor() -> None:
     # two wires of radius r a distance D apart act as one of radius sqrt(r D): transmission-line
-    # texts, geometric mean radius; exact for equal wires in the logarithmic form
+    # texts, geometric mean radius; exact for charge on the axes, 5e-6 from it at D = 100 r
     radius, apart, height = 1e-3, 0.1, 50.0
     pair = over_metal([bare(0.0, height, radius), bare(apart, height, radius)], [0.0, 0.0])
     one = parallel_reduced(pair, [(0, 1)])
     same = over_metal([bare(0.0, height, math.sqrt(radius * apart))], [0.0])
-    assert one.inductance == pytest.approx(same.inductance, rel=1e-6)
-    assert one.capacitance == pytest.approx(same.capacitance, rel=1e-6)
+    assert one.inductance == pytest.approx(same.inductance, rel=1e-5)
+    assert one.capacitance == pytest.approx(same.capacitance, rel=1e-5)
 
 
 def test_a_reduced_line_in_air_is_the_whole_line_joined_at_its_ends() -> None:

@@ -21,6 +21,7 @@ from surgesim.physics.conductors import (
     wire_inductance,
 )
 from surgesim.physics.constants import EPSILON_0, MU_0, SPEED_OF_LIGHT
+from surgesim.physics.cross_section import Surface, potential_coefficients
 from surgesim.physics.earth_return import saad_ground_impedance
 from surgesim.physics.modes import decompose, surge_impedance
 
@@ -95,12 +96,10 @@ def test_pairs_of_bare_conductors(
     loop = 2.0 * (line.inductance[0, 0] - line.inductance[0, 1])
     pair = 0.5 * (line.capacitance[0, 0] - line.capacitance[0, 1])
     impedance = math.sqrt(loop / pair)
-    # axes in place of surfaces: ln(D/a) for acosh(D/2a), 2.7 % at D = 5a and nothing at 70a
-    tolerance = math.log(apart / radius) / exact - 1.0 + 1e-4
-    assert tolerance < 0.028
-    assert loop == pytest.approx(1e-9 * nanohenry, rel=tolerance)
-    assert pair == pytest.approx(1e-12 * picofarad, rel=tolerance)
-    assert impedance == pytest.approx(ohm, rel=tolerance)
+    # printed to four or five digits
+    assert loop == pytest.approx(1e-9 * nanohenry, rel=1e-4)
+    assert pair == pytest.approx(1e-12 * picofarad, rel=1e-4)
+    assert impedance == pytest.approx(ohm, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -117,17 +116,18 @@ def test_a_wire_over_a_plane(height: float, nanohenry: float, ohm: float) -> Non
 
 
 def test_two_wires_over_a_plane() -> None:
-    # image method with logarithms, 6 mm2, 7 mm apart, 0.5 m high: a calculation
+    # image method with logarithms, 6 mm2, 7 mm apart, 0.5 m high: a calculation; the logarithms
+    # put charge on axes, which is 2.6 % off between conductors five radii apart
     line = over_metal(bare(0.0, 0.5, SIX), bare(7e-3, 0.5, SIX))
-    assert line.inductance[0] == pytest.approx([1.3168e-6, 0.9924e-6], rel=2e-4)
+    assert line.inductance[0] == pytest.approx([1.3168e-6, 0.9924e-6], rel=0.007)
     mutual = -line.capacitance[0, 1]
     to_ground = line.capacitance[0, 0] - mutual
-    assert to_ground == pytest.approx(4.818e-12, rel=2e-4)
-    assert mutual == pytest.approx(14.736e-12, rel=2e-4)
+    assert to_ground == pytest.approx(4.818e-12, rel=0.002)
+    assert mutual == pytest.approx(14.736e-12, rel=0.035)
     zc = surge_impedance(line.inductance, line.capacitance)
-    assert zc[0] == pytest.approx([394.78, 297.51], rel=2e-4)
-    assert 2.0 * (zc[0, 0] - zc[0, 1]) == pytest.approx(194.55, rel=2e-4)
-    assert 0.5 * (zc[0, 0] + zc[0, 1]) == pytest.approx(346.14, rel=2e-4)
+    assert 0.5 * (zc[0, 0] + zc[0, 1]) == pytest.approx(346.14, rel=0.005)
+    # go and return by themselves, 119.917 acosh(D/2a)
+    assert 2.0 * (zc[0, 0] - zc[0, 1]) == pytest.approx(189.58, rel=2e-4)
 
 
 def test_a_coaxial_cable_is_a_duct_filled_with_insulation() -> None:
@@ -219,26 +219,13 @@ def test_the_exact_field_without_insulation_is_the_closed_form() -> None:
     assert coefficient == pytest.approx(math.acosh(4e-3 / SIX), rel=1e-7)
 
 
-@pytest.mark.parametrize(
-    ("height", "tolerance"),
-    # insulation in series as if its field were radial: better the farther the plane
-    [(6.4e-3, 0.03), (10e-3, 0.01), (20e-3, 0.002)],
-)
-def test_insulation_in_series_against_the_exact_field(height: float, tolerance: float) -> None:
+@pytest.mark.parametrize("height", [1.005 * 3.2e-3, 6.4e-3, 10e-3, 20e-3])
+def test_insulation_against_the_exact_field(height: float) -> None:
+    # lying on a plane, which is half a pair with touching insulation, to clear of it; the
+    # reference's own 3e-5
     wire = Conductor(x=0.0, y=height, radius=SIX, outer_radius=3.2e-3, permittivity=3.0)
     exact = 2.0 * math.pi * EPSILON_0 / coefficient_of_an_insulated_wire(SIX, 3.2e-3, height, 3.0)
-    ours = over_metal(wire).capacitance[0, 0]
-    assert ours == pytest.approx(exact, rel=tolerance)
-    assert ours < exact
-
-
-def test_touching_insulation_is_the_worst_case_of_the_series_form() -> None:
-    # a pair with touching insulation is, by symmetry, a wire lying on a metal plane; the module
-    # says its capacitance comes out up to a quarter low
-    height = 1.005 * 3.2e-3
-    wire = Conductor(x=0.0, y=height, radius=SIX, outer_radius=3.2e-3, permittivity=3.0)
-    exact = 2.0 * math.pi * EPSILON_0 / coefficient_of_an_insulated_wire(SIX, 3.2e-3, height, 3.0)
-    assert 0.75 < over_metal(wire).capacitance[0, 0] / exact < 0.80
+    assert over_metal(wire).capacitance[0, 0] == pytest.approx(exact, rel=1e-4)
 
 
 def pv_pair(positions: NDArray[np.float64]) -> list[Conductor]:
@@ -265,9 +252,9 @@ def in_soil(conductors: list[Conductor], *, front_frequency: float = 3e5) -> Lin
 @pytest.mark.parametrize(
     ("positions", "microhenry", "metres_per_microsecond"),
     [
-        (close_packed([6.4e-3] * 2), 1.70, 139.7),
+        (close_packed([6.4e-3] * 2), 1.70, 137.3),
         # walls of 3 mm, common practice, no source
-        (packed_in_duct([6.4e-3] * 2, inner_radius=22e-3), 1.55, 112.4),
+        (packed_in_duct([6.4e-3] * 2, inner_radius=22e-3), 1.55, 107.4),
     ],
     ids=["in the middle", "on the floor"],
 )
@@ -280,7 +267,7 @@ def test_a_buried_duct_is_plausible(
     slowest = float(decompose(at_the_front, line.capacitance).velocity[-1])
     # plausible for a buried line at a lightning front (estimate, no source)
     assert 1.4e-6 < common < 1.8e-6
-    assert 110e6 < slowest < 140e6
+    assert 100e6 < slowest < 140e6
     # and as measured here, so that a change is seen
     assert common == pytest.approx(1e-6 * microhenry, rel=1e-2)
     assert slowest == pytest.approx(1e6 * metres_per_microsecond, rel=1e-2)
@@ -295,7 +282,7 @@ def with_soil(line: LineConstants, frequency: float) -> NDArray[np.float64]:
 def test_a_pair_lying_against_the_soil_is_slower_than_one_with_a_wall_between() -> None:
     without_wall = in_soil(pv_pair(packed_in_duct([6.4e-3] * 2, inner_radius=25e-3)))
     slowest = decompose(with_soil(without_wall, 3e5), without_wall.capacitance).velocity[-1]
-    assert 80e6 < slowest < 95e6
+    assert 65e6 < slowest < 80e6
 
 
 def test_the_chain_is_the_soils_impedance_at_every_frequency() -> None:
@@ -303,22 +290,17 @@ def test_the_chain_is_the_soils_impedance_at_every_frequency() -> None:
 
     3 %: what five sections leave, root mean square 2 %.
     """
-    line = in_soil(pv_pair(close_packed([6.4e-3] * 4)))
+    pairs = pv_pair(close_packed([6.4e-3] * 4))
+    line = in_soil(pairs)
+    field = potential_coefficients(tuple(pairs), Surface("cylinder", 25e-3))
+    geometry = MU_0 / (2.0 * math.pi) * field.bare  # as if the soil were a metal
     for frequency in np.geomspace(5e3, 3e6, 9):
         soil = saad_ground_impedance(25e-3, 0.7, 170.0, float(frequency))
         omega = 2j * math.pi * float(frequency)
-        geometry = omega * duct_geometry(pv_pair(close_packed([6.4e-3] * 4)))
         found = omega * line.inductance + line.earth.impedance(float(frequency))
-        assert np.ptp(np.abs(found - geometry - np.mean(found - geometry))) < 1e-12
-        assert abs(np.mean(found - geometry) / soil - 1.0) < 0.04
-
-
-def duct_geometry(conductors: list[Conductor]) -> np.ndarray:
-    """Inductance inside the duct as if the soil were a metal, H/m: images in its wall."""
-    z = np.array([complex(c.x, c.y) for c in conductors])
-    apart = np.abs(z[:, None] - z[None, :]) + np.diag([c.radius for c in conductors])
-    mirrored = np.abs(25e-3**2 - z[:, None] * z[None, :].conj()) / 25e-3
-    return np.asarray(MU_0 / (2.0 * math.pi) * np.log(mirrored / apart))
+        added = found - omega * geometry
+        assert np.ptp(np.abs(added - np.mean(added))) < 1e-12
+        assert abs(np.mean(added) / soil - 1.0) < 0.04
 
 
 def test_the_soils_resistance_at_a_front_is_a_third_of_an_ohm_a_metre() -> None:

@@ -24,9 +24,11 @@ the way there, only the circuit. The deviation is that of ngspice.
 TAIL = """
 The closed forms behind the circuits have their checks, each with its source beside it, in
 `tests/physics`: wave shapes (IEC 62305-1, IEC 60060-1, IEEE C62.41.2), line constants (Rosa,
-Grover, scikit-rf; Deri against Carson's integral, Saad against Pollaczek's), modes (Tv Z Ti^-1 = Zc
-on random bundles), rods (Dwight; MIL-HDBK-419A), varistor laws (published per-unit curves). Routes
-over lossy soil are held against a frequency-domain solution in `tests/build/test_soil.py`.
+Grover, scikit-rf; bundles, ducts and the soil around one by finite elements, scikit-fem; Deri
+against Carson's integral, Saad against Pollaczek's), modes (Tv Z Ti^-1 = Zc on random bundles),
+rods (Dwight; MIL-HDBK-419A), varistor laws (published per-unit curves). A line in time is held
+against scikit-rf in the frequency domain in `tests/engine/test_frequency_domain.py`, routes over
+lossy soil against a frequency-domain solution in `tests/build/test_soil.py`.
 """
 
 BEGIN, END = "<!-- written by make checks -->", "<!-- end of what make checks writes -->"

@@ -35,6 +35,7 @@ from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import CubicExponential, Heidler, Ramp, Step, Waveform
 
 US = 1e-6
+NAIDU = "Naidu and Kamaraju, High Voltage Engineering (title from memory)"
 GONEN = "Gönen, Electric Power Transmission System Engineering, 2nd ed."
 CHAKRABARTI = "Chakrabarti, Soni, Gupta, Bhatnagar, Power System Engineering"
 
@@ -135,6 +136,59 @@ def _junctions() -> list[Claim]:
             name="Step into an open line doubles", source="closed form", published=2.0, unit="V",
             tolerance=0.005, reason="as asked of any solver", circuit=opened, stop=4 * US,
             read=_at("end", 2 * US),
+        ),
+    ]  # fmt: skip
+
+
+def _wave_of(volts: float, impedance: float, *beyond: AnyElement) -> Network:
+    """A wave of ``volts`` on a line of ``impedance`` that ends at ``joint``."""
+    return _driven(
+        Step(peak=2 * volts, rise=0.1 * US), _line("start", "joint", impedance, 5 * US), *beyond,
+        behind=impedance,
+    )  # fmt: skip
+
+
+def _leaving(impedance: float, name: str) -> list[AnyElement]:
+    """A line on from ``joint``, matched at its far end."""
+    return [
+        _line("joint", name, impedance, 5 * US, name),
+        Resistor(name=f"{name} end", a=name, b=GROUND, resistance=impedance),
+    ]
+
+
+def _branches() -> list[Claim]:
+    """Two impedances that meet, and a third line between them; read at the joint."""
+    example = f"{NAIDU}, Example 8.5"
+    why = "impedances printed to four digits"
+    cable, line = 25.10, 374.17
+    return [
+        Claim(
+            name="200 kV wave from cable into line", source=example, published=374.85e3, unit="V",
+            tolerance=0.002, reason=why, stop=13 * US, read=_at("joint", 8 * US),
+            circuit=_wave_of(200e3, cable, *_leaving(line, "line on")),
+        ),
+        Claim(
+            name="200 kV wave from line into cable", source=example, published=25.15e3, unit="V",
+            tolerance=0.002, reason=why, stop=13 * US, read=_at("joint", 8 * US),
+            circuit=_wave_of(200e3, line, *_leaving(cable, "cable on")),
+        ),
+        Claim(
+            name="100 kV wave on 400 ohm at a branch of 400 and 40 ohm", tolerance=0.002,
+            source="closed form 2 Zp/(Z + Zp), Zp the two in parallel", published=16666.7,
+            unit="V", reason="plateaus; the solver's own rounding", stop=13 * US,
+            circuit=_wave_of(
+                100e3, 400.0, *_leaving(400.0, "first"), *_leaving(40.0, "second")
+            ), read=_at("joint", 8 * US),
+        ),
+        Claim(
+            name="the same: at the end of the 40 ohm branch, open", source="closed form, doubled",
+            published=33333.3, unit="V", tolerance=0.002, stop=14 * US,
+            reason="plateaus; the solver's own rounding", read=_at("open", 11 * US),
+            circuit=_wave_of(
+                100e3, 400.0, *_leaving(400.0, "first"),
+                _line("joint", "open", 40.0, 5 * US, "second"),
+                Resistor(name="open end", a="open", b=GROUND, resistance=1e9),
+            ),
         ),
     ]  # fmt: skip
 
@@ -302,6 +356,6 @@ def _rods() -> list[Claim]:
 def claims() -> list[Claim]:
     """Every claim about a circuit."""
     return [
-        *_lattice(), *_junctions(), *_ramps(), *_arrester_distance(), *_capacitive_ends(),
-        *_varistors(), *_loops(), *_rods(),
+        *_lattice(), *_junctions(), *_branches(), *_ramps(), *_arrester_distance(),
+        *_capacitive_ends(), *_varistors(), *_loops(), *_rods(),
     ]  # fmt: skip
