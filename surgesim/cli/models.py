@@ -48,19 +48,74 @@ def list_cards(path: Path | None, *, as_json: bool) -> None:
 @command.command("show", cls=Command)
 @name_argument
 @file_option
+@click.option(
+    "--of", "scenario", metavar="SCENARIO", type=click.Path(path_type=Path),
+    help="NAME is a cable or an earth of this scenario: print what it works out to.",
+)  # fmt: skip
+@click.option(
+    "--plot", metavar="PICTURE", type=click.Path(path_type=Path),
+    help="Draw it as well, into a .png or .svg.",
+)  # fmt: skip
+@click.option("--overwrite", is_flag=True, help="Replace a picture that is there.")
 @json_option
-def show_card(name: str, path: Path | None, *, as_json: bool) -> None:
-    """Print every value of the card NAME with its source."""
-    from surgesim.catalogue.described import card_fields
+def show_card(
+    name: str,
+    path: Path | None,
+    scenario: Path | None,
+    plot: Path | None,
+    *,
+    overwrite: bool,
+    as_json: bool,
+) -> None:
+    """Print every value of the card NAME with its source, and what it works out to.
 
-    fields = card_fields(_card(name, path))
+    For a surge shape that is its measured figures. With --of, NAME is a cable or an earth of a
+    scenario: its matrices and modes, its resistance by its shape and as measured.
+    """
+    if scenario is not None and path is not None:
+        raise InputError.of("--of and --file do not go together: a scenario brings its own cards")
+    if plot is not None:
+        _require_new(plot, overwrite=overwrite)
+    if scenario is not None:
+        _show_part(name, scenario, plot, as_json=as_json)
+        return
+    from surgesim.catalogue.cards import SurgeShape
+    from surgesim.catalogue.described import card_fields
+    from surgesim.studies.worked_out import shape
+
+    card = _card(name, path)
+    fields = card_fields(card)
+    figures = shape(name, card) if isinstance(card, SurgeShape) else None
+    if plot is not None:
+        _save(_figure(name, card), plot)
     if as_json:
-        echo_json({"name": name, "fields": fields})
+        echo_json({"name": name, "fields": fields, "works_out_to": figures})
         return
     from surgesim.report.console import show
     from surgesim.report.model_tables import render_card
+    from surgesim.report.worked_out import render_worked_out
 
     show(render_card(name, fields))
+    if figures is not None:
+        show(render_worked_out(figures))
+
+
+def _show_part(name: str, scenario: Path, plot: Path | None, *, as_json: bool) -> None:
+    from surgesim.scenario.file import load
+    from surgesim.studies.worked_out import of_scenario
+
+    record = of_scenario(load(scenario).all_cases, name)
+    if plot is not None:
+        from surgesim.report.figures import part
+
+        _save(part(record), plot)
+    if as_json:
+        echo_json(record)
+        return
+    from surgesim.report.console import show
+    from surgesim.report.worked_out import render_worked_out
+
+    show(render_worked_out(record))
 
 
 @command.command("plot", cls=Command)
@@ -74,11 +129,18 @@ def show_card(name: str, path: Path | None, *, as_json: bool) -> None:
 def plot_card(name: str, path: Path | None, out: Path | None, *, overwrite: bool) -> None:
     """Draw the card NAME: an arrester's curve, a surge over time."""
     target = out or Path(name.replace("/", "-").replace(" ", "-") + ".png")
+    _require_new(target, overwrite=overwrite)
+    _save(_figure(name, _card(name, path)), target)
+
+
+def _require_new(target: Path, *, overwrite: bool) -> None:
     if target.suffix.lower() not in (".png", ".svg"):
         raise InputError.of("expected a name ending in .png or .svg", file=str(target))
     if target.exists() and not overwrite:
         raise InputError.of("is there already", file=str(target), hint="--overwrite replaces it")
-    figure = _figure(name, _card(name, path))
+
+
+def _save(figure: Figure, target: Path) -> None:
     from surgesim.report.figures import save
 
     try:

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 from click.testing import Result
 
+from surgesim.build import build
 from surgesim.catalogue.library import built_in
+from surgesim.reading.data import data_folder
+from surgesim.scenario.file import load
 
 Invoke = Callable[..., Result]
 
+DEMO = data_folder("scenarios") / "brackenmoss-dairy.yaml"
 OWN = """surgesim: 1
 cards:
   my shape:
@@ -88,3 +94,57 @@ def test_cards_of_a_file(tmp_path: Path, invoke: Invoke) -> None:
     assert invoke("models", "show", "my shape", "--file", file).exit_code == 0
     missing = invoke("models", "list", "--file", tmp_path / "nowhere.yaml")
     assert missing.exit_code == 2
+
+
+def test_show_tells_what_a_shape_works_out_to(invoke: Invoke) -> None:
+    """10/350 at 1 kA: 0.5 C and 0.257 kJ/ohm (IEC 62305-1:2010 Table 3 scaled, 0.5 and 0.25)."""
+    record = json.loads(invoke("models", "show", "10/350", "--json").stdout)
+    figures = record["works_out_to"]
+    assert figures["charge_c"] == pytest.approx(0.5, rel=0.03)
+    assert figures["specific_energy_j_per_ohm"] == pytest.approx(250.0, rel=0.03)
+    text = invoke("models", "show", "10/350").stdout
+    assert "front T1                  9.98" in text
+
+
+def test_show_of_a_scenario_is_what_its_network_has(invoke: Invoke) -> None:
+    text = invoke("models", "show", "field run", "--of", str(DEMO), "--json").stdout
+    record = json.loads(text)
+    (case,) = (c for c in load(DEMO).all_cases if c.id == record["case"])
+    lines = [line for line in build(case.scenario).lines if line.group == "cable field run"]
+    assert len(lines) == record["pieces"]
+    assert sum(line.delay[0] for line in lines) == pytest.approx(record["modes"][0]["delay_s"])
+    henry, farad = (np.array(record[f"{k}_per_m"]) for k in ("inductance_h", "capacitance_f"))
+    for mode in record["modes"]:
+        volts = np.array(mode["voltages"])
+        # a mode is what L C only stretches: by 1 / v^2
+        assert henry @ farad @ volts == pytest.approx(volts / mode["velocity_m_per_s"] ** 2)
+
+
+def test_show_of_an_earth_gives_both_resistances(invoke: Invoke, tmp_path: Path) -> None:
+    text = DEMO.read_text(encoding="utf-8")
+    given = "measured: 9 ohm,  measured on: June, inductance: 3 uH"
+    rod = "rod: {length: 2.4 m, diameter: 16 mm}"
+    path = tmp_path / "site.yaml"
+    path.write_text(text.replace(given, f"{given}, {rod}"), encoding="utf-8")
+    picture = tmp_path / "earth.png"
+    shown = invoke("models", "show", "barn foundation", "--of", str(path), "--plot", str(picture))
+    assert "resistance                9 ohm, measured, June" in shown.stdout
+    # Dwight 1936: rho / (2 pi l) (ln(4 l / a) - 1) with 170 ohm m, 2.4 m, radius 8 mm
+    by_shape = 170 / (2 * math.pi * 2.4) * (math.log(4 * 2.4 / 8e-3) - 1)
+    assert f"by its shape              {by_shape:.4g} ohm" in shown.stdout
+    assert picture.stat().st_size > 10_000
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("feld run", "--of", str(DEMO)), "did you mean 'field run'?"),
+        (("field run", "--of", str(DEMO), "--plot", "x.pdf"), "expected a name ending in .png"),
+        (("10/350", "--of", "none.yaml"), "none.yaml"),
+        (("10/350", "--of", str(DEMO), "--file", "none.yaml"), "do not go together"),
+    ],
+)
+def test_show_refuses_by_name(arguments: tuple[str, ...], message: str, invoke: Invoke) -> None:
+    result = invoke("models", "show", *arguments)
+    assert result.exit_code == 2
+    assert message in result.stderr

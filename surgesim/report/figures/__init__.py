@@ -6,12 +6,14 @@ the same bytes for the same numbers.
 
 from surgesim.report.figures.alternatives import alternatives
 from surgesim.report.figures.cards import surge_shape, varistor_curve
+from surgesim.report.figures.parts import part
 from surgesim.report.figures.style import save
 from surgesim.report.figures.terminals import Traces, terminal_voltages
 
 __all__ = [
     "Traces",
     "alternatives",
+    "part",
     "save",
     "surge_shape",
     "terminal_voltages",

@@ -1,0 +1,174 @@
+"""What a surge shape, a cable or an earth works out to, for a person to check by hand.
+
+Records in SI units, with the keys that ``surgesim models show --json`` prints.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any, Literal
+
+import numpy as np
+
+from surgesim.build.cables import Band, cables, route_constants
+from surgesim.build.earths import earths
+from surgesim.build.electrodes import worked_out as electrode
+from surgesim.build.parts import label_of
+from surgesim.build.surges import surge_waveform
+from surgesim.build.whole import band_of
+from surgesim.catalogue.cards import SurgeShape, TextbookLine
+from surgesim.errors import InputError
+from surgesim.network.elements import Line
+from surgesim.network.impedance import impedance
+from surgesim.physics.foster import Chain
+from surgesim.physics.modes import decompose
+from surgesim.physics.waveforms import shape_figures
+from surgesim.reading.names import did_you_mean
+from surgesim.scenario.file import Case
+from surgesim.scenario.schema import Scenario
+
+Record = dict[str, Any]
+
+PEAK = 1000.0
+"""A or V of the surge that a shape is shown at; charge goes with it, W/R with its square."""
+
+FREQUENCIES = np.geomspace(1e2, 1e7, 101)
+
+
+def shape(name: str, card: SurgeShape) -> Record:
+    """The figures of a surge shape at a peak of 1 kA or 1 kV."""
+    waveform = card.waveform(PEAK)
+    figures = shape_figures(waveform, kind=card.measured_as)
+    return {
+        "kind": "surge shape",
+        "name": name,
+        "unit": "A" if card.measured_as == "current" else "V",
+        "peak": figures.peak,
+        "time_to_peak_s": figures.time_to_peak,
+        "front_s": figures.front,
+        "tail_s": figures.tail,
+        "steepest_per_s": figures.steepest,
+        "charge_c": figures.charge,
+        "specific_energy_j_per_ohm": figures.specific_energy,
+    }
+
+
+def of_scenario(cases: Iterable[Case], name: str) -> Record:
+    """A cable or an earth in the first of the cases that has it. Raises InputError if none has."""
+    known: dict[str, None] = {}
+    for case in cases:
+        scenario = case.scenario
+        where = {"case": case.id, "surge": scenario.surge_name}
+        if name in scenario.cables:
+            return {**cable(scenario, name), **where}
+        if name in scenario.earths:
+            return {**earth(scenario, name), **where}
+        known.update(dict.fromkeys((*scenario.cables, *scenario.earths)))
+    hint = did_you_mean(name, known) or f"it has {', '.join(sorted(known))}"
+    raise InputError.of(f"no cable and no earth {name!r} in any case", hint=hint)
+
+
+def cable(scenario: Scenario, name: str) -> Record:
+    """Matrices, modes and soil of the route that a cable lies on."""
+    chosen = scenario.cables[name]
+    host = chosen.laid_with or name
+    card = scenario.cards[chosen.type]
+    if isinstance(card, TextbookLine):
+        return {
+            "kind": "textbook line",
+            "name": name,
+            "length_m": chosen.length,
+            "impedance_ohm": card.surge_impedance.value,
+            "velocity_m_per_s": card.velocity.value,
+            "delay_s": chosen.length / card.velocity.value,
+        }
+    route = {n: c for n, c in scenario.cables.items() if host in (n, c.laid_with)}
+    route = {host: route.pop(host), **route}
+    band = _band(scenario)
+    constants, kept = route_constants(route, scenario, band)
+    modes = decompose(constants.inductance, constants.capacitance)
+    length = route[host].length
+    return {
+        "kind": "cable",
+        "name": name,
+        "route": list(route),
+        "length_m": length,
+        "conductors": [_conductor(core.name, core.cable, route) for core in kept],
+        "inductance_h_per_m": constants.inductance.tolist(),
+        "capacitance_f_per_m": constants.capacitance.tolist(),
+        "resistance_ohm_per_m": constants.resistance.tolist(),
+        "modes": [
+            {
+                "voltages": modes.voltage_modes[:, k].tolist(),
+                "impedance_ohm": float(modes.impedance[k]),
+                "velocity_m_per_s": float(modes.velocity[k]),
+                "delay_s": float(length / modes.velocity[k]),
+            }
+            for k in range(len(kept))
+        ],
+        "curve": _curve(constants.earth, band),
+        "soil": [_soil(constants.earth.impedance(hertz), hertz) for hertz in _shown(band)],
+        "pieces": _pieces(scenario, band, route),
+    }
+
+
+def earth(scenario: Scenario, name: str) -> Record:
+    """An earth's resistance, by its shape and as measured, and its impedance over frequency."""
+    described = scenario.earths[name]
+    found = electrode(described, scenario.site.soil)
+    label = label_of("earth", name)
+    (part,) = (p for p in earths(scenario) if any(probe.name == name for probe in p.earths))
+    start = part.earths[0].node
+    values = impedance(part.elements, start, FREQUENCIES)
+    return {
+        "kind": "earth",
+        "name": name,
+        "label": label,
+        "resistance_ohm": found.resistance,
+        "obtained": found.obtained,
+        "from_shape_ohm": found.from_shape,
+        "shape": found.shape,
+        "inductance_h": described.inductance,
+        "frequency_hz": FREQUENCIES.tolist(),
+        "impedance_ohm": np.abs(values).tolist(),
+        "front_hz": _band(scenario).front,
+    }
+
+
+def _band(scenario: Scenario) -> Band:
+    kind: Literal["current", "voltage"] = (
+        "current" if scenario.surge.peak.unit == "A" else "voltage"
+    )
+    return band_of(surge_waveform(scenario), kind)
+
+
+def _conductor(core: str, cable: str, route: dict[str, Any]) -> str:
+    runs = route[cable].count
+    words = core if len(route) == 1 else f"{core} of {cable}"
+    return words if runs == 1 else f"{words}, {runs} runs as one"
+
+
+def _shown(band: Band) -> list[float]:
+    """The tail's frequency, the front's, and the middle between them by ratio; Hz."""
+    return [band.tail, math.sqrt(band.tail * band.front), band.front]
+
+
+def _curve(earth: Chain, band: Band) -> Record:
+    frequencies = np.geomspace(band.tail, 10 * band.front, 61)
+    ohm = [earth.impedance(float(hertz)).real for hertz in frequencies]
+    return {"frequency_hz": frequencies.tolist(), "resistance_ohm_per_m": ohm}
+
+
+def _soil(value: complex, hertz: float) -> Record:
+    return {
+        "frequency_hz": hertz,
+        "resistance_ohm_per_m": value.real,
+        "inductance_h_per_m": value.imag / (2.0 * math.pi * hertz),
+    }
+
+
+def _pieces(scenario: Scenario, band: Band, route: dict[str, Any]) -> int:
+    group = "cable " + ", ".join(route)
+    lines = (e for part in cables(scenario, band, {}) for e in part.elements)
+    return sum(isinstance(e, Line) and e.group == group for e in lines)
