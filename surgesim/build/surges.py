@@ -1,11 +1,13 @@
-"""The surge: its waveform, and the source that drives it into the network."""
+"""The surge: its waveform, and the source or the generator that drives it into the network."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from surgesim.build.generators import Ends, generator_elements
 from surgesim.build.parts import Parts, label_of, node
-from surgesim.catalogue.cards import SurgeShape
+from surgesim.catalogue.cards import SurgeGenerator, SurgeShape
 from surgesim.network.elements import (
     AnyElement,
     Capacitor,
@@ -14,6 +16,12 @@ from surgesim.network.elements import (
     VoltageSource,
 )
 from surgesim.physics import waveforms
+from surgesim.physics.generators import (
+    GeneratorFigures,
+    charge_for,
+    open_circuit,
+    short_circuit,
+)
 from surgesim.physics.waveforms import Waveform
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import Terminals
@@ -26,20 +34,45 @@ channel would pull the pole it enters to earth before the surge has begun. Over 
 
 
 def surge_waveform(scenario: Scenario) -> Waveform:
-    """The scenario's surge with its peak and polarity."""
+    """The scenario's surge with its peak and polarity; a generator's is its open voltage."""
     surge = scenario.surge
-    shape = scenario.cards[surge.shape]
-    assert isinstance(shape, SurgeShape)
-    waveform = shape.waveform(surge.peak.value)
+    card, peak = scenario.cards[surge.card], surge.peak.value
+    waveform: Waveform
+    if isinstance(card, SurgeGenerator):
+        waveform = open_circuit(card.generator, peak=peak)
+    else:
+        assert isinstance(card, SurgeShape)
+        waveform = card.waveform(peak)
     return waveform if scenario.polarity == "positive" else waveforms.reversed(waveform)
 
 
+def generator_figures(scenario: Scenario) -> GeneratorFigures | None:
+    """What the surge's generator is charged to and drives into a short; None without one."""
+    surge = scenario.surge
+    card = scenario.cards[surge.card]
+    if not isinstance(card, SurgeGenerator):
+        return None
+    sign = 1.0 if scenario.polarity == "positive" else -1.0
+    short = short_circuit(card.generator, peak=surge.peak.value)
+    return GeneratorFigures(
+        name=surge.card,
+        charge=sign * charge_for(card.generator, peak=surge.peak.value),
+        short_circuit=replace(short, peak=sign * short.peak),
+    )
+
+
 def surge(scenario: Scenario, waveform: Waveform) -> Parts:
-    """A current source with its channel beside it, or a voltage behind its impedance."""
+    """A current source with its channel beside it, a voltage behind its impedance, a generator."""
     drive = scenario.surge
     label, group = label_of("surge", scenario.surge_name), f"surge {scenario.surge_name}"
     terminals = Terminals.of(scenario)
     into, returns = node(terminals.find(drive.into)), node(terminals.find(drive.returns))
+    card = scenario.cards[drive.card]
+    if isinstance(card, SurgeGenerator):
+        ends = Ends(label=label, into=into, returns=returns, group=group)
+        blocking = BLOCKING_TIME / _impedance_of(scenario) if scenario.supply else None
+        elements = generator_elements(ends, card.generator, waveform, blocking=blocking)
+        return Parts(tuple(elements))
     if drive.peak.unit == "A":
         source = CurrentSource(name=label, a=returns, b=into, waveform=waveform, group=group)
         if drive.channel is None:
@@ -51,6 +84,13 @@ def surge(scenario: Scenario, waveform: Waveform) -> Parts:
     behind = _impedance(f"{label}/impedance", inner, into, drive.source_impedance, scenario, group)
     volts = VoltageSource(name=label, a=inner, b=returns, waveform=waveform, group=group)
     return Parts((volts, *behind))
+
+
+def _impedance_of(scenario: Scenario) -> float:
+    """Effective impedance of the surge's generator, open voltage over short-circuit current."""
+    figures = generator_figures(scenario)
+    assert figures is not None
+    return scenario.surge.peak.value / abs(figures.short_circuit.peak)
 
 
 def _impedance(

@@ -12,7 +12,7 @@ from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
 from surgesim.build.parts import Parts
 from surgesim.build.supply import supplies
-from surgesim.build.surges import surge, surge_waveform
+from surgesim.build.surges import generator_figures, surge, surge_waveform
 from surgesim.network.circuit import Network
 from surgesim.physics.waveforms import ShapeFigures, Waveform, shape_figures
 from surgesim.scenario.schema import Scenario
@@ -26,9 +26,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
     their duct.
     """
     waveform = surge_waveform(scenario)
-    kind: Literal["current", "voltage"] = (
-        "current" if scenario.surge.peak.unit == "A" else "voltage"
-    )
+    kind = surge_kind(scenario)
     parts: list[Parts] = [
         surge(scenario, waveform),
         *cables(scenario, band_of(waveform, kind), cable_sides(scenario), wall=wall),
@@ -46,7 +44,13 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         terminals=tuple(probe for part in parts for probe in part.terminals),
         arresters=tuple(probe for part in parts for probe in part.arresters),
         earths=tuple(probe for part in parts for probe in part.earths),
+        generator=generator_figures(scenario),
     )
+
+
+def surge_kind(scenario: Scenario) -> Literal["current", "voltage"]:
+    """By which definitions the surge's front and tail are measured."""
+    return "current" if scenario.surge.peak.unit == "A" else "voltage"
 
 
 def band_of(waveform: Waveform, kind: Literal["current", "voltage"]) -> Band:

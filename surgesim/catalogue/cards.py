@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Generic, Literal, TypeVar
 import numpy as np
 from pydantic import Field, model_validator
 
+from surgesim.physics.generators import Generator, open_circuit
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import (
     LONGEST_RINGING,
@@ -15,6 +16,7 @@ from surgesim.physics.waveforms import (
     DoubleExponential,
     Heidler,
     Ramp,
+    RingWave,
     Step,
     Waveform,
 )
@@ -185,6 +187,15 @@ SHAPES: dict[str, tuple[type[Waveform], dict[str, str]]] = {
             "angular_frequency": "angular frequency",
         },
     ),
+    "ring wave": (
+        RingWave,
+        {
+            "scale": "correction",
+            "front": "front",
+            "tail": "tail",
+            "angular_frequency": "angular frequency",
+        },
+    ),
     "ramp": (Ramp, {"rise": "front"}),
     "step": (Step, {"rise": "front"}),
 }
@@ -201,7 +212,13 @@ class SurgeShape(Card):
     kind: Literal["surge shape"]
     measured_as: Literal["current", "voltage"]
     formula: Literal[
-        "heidler", "double exponential", "cubic exponential", "damped sine", "ramp", "step"
+        "heidler",
+        "double exponential",
+        "cubic exponential",
+        "damped sine",
+        "ring wave",
+        "ramp",
+        "step",
     ]
     correction: Sourced[Number] | None = None
     front: Sourced[Time] | None = None
@@ -266,8 +283,59 @@ class SurgeShape(Card):
         return kind(peak=peak, **constants)
 
 
+class SurgeGenerator(Card):
+    """A surge generator as a circuit, coupling network included; the scenario sets the peak of
+    its open-circuit voltage.
+
+    A capacitor beside its ``discharge resistance``; then in series a resistance and, for the
+    combination wave, an inductance; then across the output a ``load resistance`` or a ``load
+    capacitance``; then in series what is its own and what couples it to a line.
+    """
+
+    kind: Literal["surge generator"]
+    capacitance: Sourced[Capacitance]
+    discharge_resistance: Sourced[Resistance]
+    series_resistance: Sourced[Resistance]
+    series_inductance: Sourced[Inductance] | None = None
+    load_resistance: Sourced[Resistance] | None = None
+    load_capacitance: Sourced[Capacitance] | None = None
+    output_resistance: Sourced[Resistance] | None = None
+    coupling_capacitance: Sourced[Capacitance] | None = None
+    coupling_resistance: Sourced[Resistance] | None = None
+
+    @model_validator(mode="after")
+    def _shapes(self) -> SurgeGenerator:
+        for key, value in self._elements().items():
+            if value is not None and value.value == 0.0:
+                raise refused(f"{key.replace('_', ' ')!r} is zero; leave it out")
+        try:
+            open_circuit(self.generator, peak=1.0)
+        except ValueError as error:
+            raise refused(str(error)) from None
+        return self
+
+    @property
+    def generator(self) -> Generator:
+        """Its elements as the physics takes them."""
+        given = self._elements()
+        return Generator(**{key: e.value for key, e in given.items() if e is not None})
+
+    def _elements(self) -> dict[str, Sourced[float] | None]:
+        return {
+            "capacitance": self.capacitance,
+            "discharge_resistance": self.discharge_resistance,
+            "series_resistance": self.series_resistance,
+            "series_inductance": self.series_inductance,
+            "load_resistance": self.load_resistance,
+            "load_capacitance": self.load_capacitance,
+            "output_resistance": self.output_resistance,
+            "coupling_capacitance": self.coupling_capacitance,
+            "coupling_resistance": self.coupling_resistance,
+        }
+
+
 AnyCard = Annotated[
-    VaristorArrester | TextbookLimiter | Cable | TextbookLine | SurgeShape,
+    VaristorArrester | TextbookLimiter | Cable | TextbookLine | SurgeShape | SurgeGenerator,
     Field(discriminator="kind"),
 ]
 Arrester = VaristorArrester | TextbookLimiter

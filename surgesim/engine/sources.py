@@ -19,6 +19,7 @@ from surgesim.physics.waveforms import (
     DoubleExponential,
     Heidler,
     Ramp,
+    RingWave,
     Step,
 )
 
@@ -54,6 +55,13 @@ def _(waveform: DampedSine) -> str:
     scale = number(waveform.peak / waveform.correction)
     decay = f"exp(-time/{number(waveform.time_constant)})"
     return f"({scale})*{decay}*sin({number(waveform.angular_frequency)}*time)"
+
+
+@expression.register
+def _(waveform: RingWave) -> str:
+    scale = number(waveform.peak * waveform.scale)
+    rise, decay = (f"exp(-time/{number(tau)})" for tau in (waveform.front, waveform.tail))
+    return f"({scale})*(1-{rise})*{decay}*cos({number(waveform.angular_frequency)}*time)"
 
 
 @expression.register

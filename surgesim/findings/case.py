@@ -23,6 +23,7 @@ from surgesim.findings.terminals import TerminalFinding, conditioned, measure_te
 from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
 from surgesim.network.waveforms import Waveforms
+from surgesim.physics.generators import GeneratorFigures
 from surgesim.physics.waveforms import shape_figures
 
 
@@ -39,8 +40,26 @@ class CaseInfo:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GeneratorFinding:
+    """A generator by its name: what its capacitor is charged to, and the current that it drives
+    into a short at the far end of its coupling network. ``short_`` figures as of a current.
+    """
+
+    name: str
+    charge_v: float
+    short_peak_a: float
+    short_t1_s: float
+    short_t2_s: float | None
+    short_charge_c: float | None
+    short_specific_energy_j_per_ohm: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SurgeFigures:
-    """The surge as measured from its own formula; ``unit`` is A or V, times in s."""
+    """The surge as measured from its own formula; ``unit`` is A or V, times in s.
+
+    Of a ``generator`` that is the voltage of its open output.
+    """
 
     formula: str
     peak: float
@@ -50,6 +69,7 @@ class SurgeFigures:
     charge_c: float | None
     specific_energy_j_per_ohm: float | None
     steepest_per_s: float
+    generator: GeneratorFinding | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -207,6 +227,20 @@ def surge_figures(network: Network) -> SurgeFigures:
         charge_c=figures.charge,
         specific_energy_j_per_ohm=figures.specific_energy,
         steepest_per_s=figures.steepest,
+        generator=None if network.generator is None else _generator(network.generator),
+    )
+
+
+def _generator(found: GeneratorFigures) -> GeneratorFinding:
+    short = found.short_circuit
+    return GeneratorFinding(
+        name=found.name,
+        charge_v=found.charge,
+        short_peak_a=short.peak,
+        short_t1_s=short.front,
+        short_t2_s=short.tail,
+        short_charge_c=short.charge,
+        short_specific_energy_j_per_ohm=short.specific_energy,
     )
 
 

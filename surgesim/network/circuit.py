@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from surgesim.network.elements import AnyElement, CurrentSource, Element, Line, VoltageSource
 from surgesim.network.probes import ArresterProbe, EarthProbe, TerminalProbe
+from surgesim.physics.generators import GeneratorFigures
 from surgesim.physics.induced import Induced
 from surgesim.physics.waveforms import Waveform
 
@@ -15,8 +16,9 @@ from surgesim.physics.waveforms import Waveform
 class Network:
     """Circuit of one case, engine-neutral, with remote earth as its reference.
 
-    ``waveform`` is the surge, from which the engine takes its time windows. ``notes`` are what
-    the builder has to say of this case alone.
+    ``waveform`` is the surge, from which the engine takes its time windows. Where it comes out of
+    a ``generator``, a circuit of its own, that is the voltage of its open output. ``notes`` are
+    what the builder has to say of this case alone.
     """
 
     title: str
@@ -26,6 +28,7 @@ class Network:
     arresters: tuple[ArresterProbe, ...] = ()
     earths: tuple[EarthProbe, ...] = ()
     notes: tuple[str, ...] = ()
+    generator: GeneratorFigures | None = None
 
     @property
     def is_driven_by_current(self) -> bool:

@@ -154,6 +154,37 @@ class DampedSine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RingWave:
+    """peak scale (1 - exp(-t / front)) exp(-t / tail) cos(angular_frequency t); s and rad/s.
+
+    IEEE Std C62.41.2-2002 and IEC 61000-4-12, the 100 kHz ring wave.
+    """
+
+    formula: ClassVar[str] = "ring wave"
+
+    peak: float
+    scale: float
+    front: float
+    tail: float
+    angular_frequency: float
+
+    def __post_init__(self) -> None:
+        _check(
+            self.peak,
+            scale=self.scale,
+            front=self.front,
+            tail=self.tail,
+            angular_frequency=self.angular_frequency,
+        )
+
+    def value(self, t: ArrayLike) -> NDArray[np.float64]:
+        """Current or voltage at the times ``t`` in s."""
+        t = _since_zero(t)
+        envelope: NDArray[np.float64] = -np.expm1(-t / self.front) * np.exp(-t / self.tail)
+        return self.peak * self.scale * envelope * np.cos(self.angular_frequency * t)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ramp:
     """Linear to ``peak`` in ``rise`` s, then constant."""
 
@@ -193,7 +224,7 @@ class Step:
         return self.peak * raised
 
 
-Waveform = Heidler | DoubleExponential | CubicExponential | DampedSine | Ramp | Step
+Waveform = Heidler | DoubleExponential | CubicExponential | DampedSine | RingWave | Ramp | Step
 
 
 def rescaled(waveform: Waveform, peak: float) -> Waveform:
@@ -213,12 +244,14 @@ class ShapeFigures:
     ``peak``: signed crest, A or V, at ``time_to_peak`` s. ``front`` (T1) and ``tail`` (T2,
     half value on the tail) in s from the virtual origin. ``charge``: integral of |i|, C;
     ``specific_energy``: integral of i^2, J/ohm; both None for a voltage. ``steepest``: largest
-    rate of change, A/s or V/s, without sign. What a shape that never falls does not have
-    (tail, charge, specific energy) is None.
+    rate of change, A/s or V/s, without sign. ``origin`` is the virtual origin, s. What a shape
+    that never falls does not have (tail, charge, specific energy) is None. Of a ring wave, whose
+    every swing falls at once, the tail is that of its envelope.
     """
 
     peak: float
     time_to_peak: float
+    origin: float
     front: float
     tail: float | None
     charge: float | None
@@ -234,26 +267,51 @@ def shape_figures(waveform: Waveform, *, kind: Literal["current", "voltage"]) ->
     """
     if waveform.peak == 0.0:
         raise ValueError("a surge with a peak of zero has no shape to measure")
-    ends = not isinstance(waveform, Ramp | Step)
     unit = rescaled(waveform, 1.0)
     t = _sample_times(unit)
-    t_peak, crest = _crest(unit, t)
-    y = unit.value(t)
+    found = sampled_figures(t, unit.value(t), kind=kind, crest=_crest(unit, t))
+    size = abs(waveform.peak)
+    scaled = replace(found, peak=waveform.peak * found.peak, steepest=size * found.steepest)
+    if isinstance(waveform, Ramp | Step):
+        return replace(scaled, tail=None, charge=None, specific_energy=None)
+    if found.charge is not None and found.specific_energy is not None:
+        scaled = replace(
+            scaled, charge=size * found.charge, specific_energy=size**2 * found.specific_energy
+        )
+    if isinstance(waveform, RingWave):
+        return replace(scaled, tail=math.log(2.0) * waveform.tail)
+    return scaled
+
+
+def sampled_figures(
+    t: NDArray[np.float64],
+    y: NDArray[np.float64],
+    *,
+    kind: Literal["current", "voltage"],
+    crest: tuple[float, float] | None = None,
+) -> ShapeFigures:
+    """The same of values ``y`` (A or V) at the times ``t`` (s), from zero to the surge's end.
+
+    ``crest`` is when and how high it peaks, where that is known better than from the samples.
+    The tail is None where less than half of the crest is never reached again.
+    """
+    k = int(np.argmax(y))
+    t_peak, top = crest or (float(t[k]), float(y[k]))
     low = 0.1 if kind == "current" else 0.3
     rising = t <= t_peak
-    t_low, t_high = np.interp([low * crest, 0.9 * crest], y[rising], t[rising])
+    t_low, t_high = np.interp([low * top, 0.9 * top], y[rising], t[rising])
     front = float(t_high - t_low) / (0.9 - low)
     origin = float(t_low) - low * front
-    integrable = ends and kind == "current"
-    size = abs(waveform.peak)
+    half = _half_value_time(t, y, t_peak, top)
     return ShapeFigures(
-        peak=waveform.peak * crest,
+        peak=top,
         time_to_peak=t_peak,
+        origin=origin,
         front=front,
-        tail=_half_value_time(t, y, t_peak, crest) - origin if ends else None,
-        charge=size * float(np.trapezoid(np.abs(y), t)) if integrable else None,
-        specific_energy=size**2 * float(np.trapezoid(y * y, t)) if integrable else None,
-        steepest=size * float(np.max(np.abs(np.diff(y) / np.diff(t)))),
+        tail=None if half is None else half - origin,
+        charge=float(np.trapezoid(np.abs(y), t)) if kind == "current" else None,
+        specific_energy=float(np.trapezoid(y * y, t)) if kind == "current" else None,
+        steepest=float(np.max(np.abs(np.diff(y) / np.diff(t)))),
     )
 
 
@@ -263,8 +321,8 @@ def _sample_times(waveform: Waveform) -> NDArray[np.float64]:
         return np.linspace(0.0, waveform.rise, 40_001)
     shortest, longest = _time_scales(waveform)
     times = np.concatenate(([0.0], np.geomspace(1e-4 * shortest, 40.0 * longest, 40_000)))
-    if isinstance(waveform, DampedSine):
-        if waveform.time_constant * waveform.angular_frequency > LONGEST_RINGING:
+    if isinstance(waveform, DampedSine | RingWave):
+        if longest * waveform.angular_frequency > LONGEST_RINGING:
             raise ValueError(f"expected a surge that dies out but got a steady ringing: {waveform}")
         step = 2.0 * math.pi / waveform.angular_frequency / 600.0
         times = np.union1d(times, np.arange(0.0, times[-1], step))
@@ -282,9 +340,12 @@ def _crest(waveform: Waveform, t: NDArray[np.float64]) -> tuple[float, float]:
 
 def _half_value_time(
     t: NDArray[np.float64], y: NDArray[np.float64], t_peak: float, crest: float
-) -> float:
-    """First time after the crest at which half of it is left, s."""
-    k = int(np.argmax((t > t_peak) & (y <= 0.5 * crest)))
+) -> float | None:
+    """First time after the crest at which half of it is left, s; None if that never comes."""
+    below = (t > t_peak) & (y <= 0.5 * crest)
+    if not np.any(below):
+        return None
+    k = int(np.argmax(below))
     share = (y[k - 1] - 0.5 * crest) / (y[k - 1] - y[k])
     return float(t[k - 1] + share * (t[k] - t[k - 1]))
 
@@ -301,5 +362,8 @@ def _time_scales(waveform: Waveform) -> tuple[float, float]:
         case DampedSine():
             period = 1.0 / waveform.angular_frequency
             return min(period, waveform.time_constant), max(period, waveform.time_constant)
+        case RingWave():
+            shortest = min(waveform.front, waveform.tail, 1.0 / waveform.angular_frequency)
+            return shortest, max(waveform.front, waveform.tail)
         case Ramp() | Step():
             return waveform.rise, waveform.rise

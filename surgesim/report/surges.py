@@ -32,7 +32,7 @@ def table(view: View) -> Iterator[RenderableType]:
     groups = [
         Rows(
             name=surge,
-            aside=f": {cases[0]['surge_figures']['formula']}",
+            aside=f": {_form(cases[0]['surge_figures'])}",
             cells=_figures(cases),
             notes=[_became(surge, worst_for, view)],
         )
@@ -42,7 +42,8 @@ def table(view: View) -> Iterator[RenderableType]:
     if any(case["surge_figures"]["unit"] == "V" for cases in surges.values() for case in cases):
         yield paragraph(
             "A voltage is the source's own, before anything draws current from it; its charge is "
-            "what the installation makes it."
+            "what the installation makes it. A generator's 'short' is its current into a short "
+            "behind its coupling network."
         )
 
 
@@ -55,8 +56,31 @@ def _by_surge(view: View) -> Mapping[str, list[Record]]:
 
 def _figures(cases: Sequence[Record]) -> list[list[str]]:
     """A row for each set of figures a surge was run with, polarities apart from each other."""
-    rows = {tuple(_cells(case["surge_figures"])): None for case in cases}
+    rows = {tuple(row): None for case in cases for row in _rows(case["surge_figures"])}
     return [list(row) for row in rows]
+
+
+def _form(figures: Record) -> str:
+    generator = figures.get("generator")
+    return str(generator["name"] if generator else figures["formula"])
+
+
+def _rows(figures: Record) -> Iterator[list[str]]:
+    """The figures of the surge; of a generator those of its open output and into a short."""
+    generator = figures.get("generator")
+    peak, *rest = _cells(figures)
+    if generator is None:
+        yield [peak, *rest]
+        return
+    yield [f"open {peak}", *rest]
+    yield [
+        f"short {numbers.signed(generator['short_peak_a'], 'A')}",
+        numbers.quantity(generator["short_t1_s"], "s"),
+        numbers.quantity(generator["short_t2_s"], "s"),
+        numbers.ABSENT,
+        numbers.quantity(generator["short_charge_c"], "C"),
+        numbers.quantity(generator["short_specific_energy_j_per_ohm"], "J/ohm"),
+    ]
 
 
 def _cells(figures: Record) -> list[str]:

@@ -17,7 +17,8 @@ from surgesim.reading.tree import MOST_PROBLEMS, Mapping, Scalar, Tree, shorten
 from surgesim.scenario.schema import Scenario
 
 CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
-CARD_KINDS = ("varistor arrester", "textbook limiter", "cable", "textbook line", "surge shape")
+CARD_KINDS = ("varistor arrester", "textbook limiter", "cable", "textbook line", "surge shape",
+              "surge generator")  # fmt: skip
 
 Complaint = tuple[tuple[str, ...], str, str]
 
@@ -34,6 +35,7 @@ _CARDS = (
     ("bonds", "type", ("cable",), "a cable"),
     ("arresters", "card", ("varistor arrester", "textbook limiter"), "an arrester"),
     ("surges", "shape", ("surge shape",), "a surge shape"),
+    ("surges", "generator", ("surge generator",), "a surge generator"),
 )
 
 

@@ -151,7 +151,7 @@ def used_cards(scenario: Scenario) -> Iterator[str]:
     used = [cable.type for cable in scenario.cables.values()]
     used += [bond.type for bond in scenario.bonds.values()]
     used += [slot.card for slot in scenario.arresters.values()]
-    used += [surge.shape for surge in scenario.surges.values()]
+    used += [surge.card for surge in scenario.surges.values()]
     yield from dict.fromkeys(used)
 
 

@@ -436,11 +436,13 @@ PeakText = Annotated[
 class Surge(Form):
     """What enters the installation, where, and where it returns.
 
-    A current may have a ``channel`` impedance beside it; a voltage stands behind its ``source
-    impedance``.
+    A ``shape`` with a current may have a ``channel`` impedance beside it; one with a voltage
+    stands behind its ``source impedance``. A ``generator`` is a circuit of its own, and ``peak``
+    its open-circuit voltage.
     """
 
-    shape: Text
+    shape: Text | None = None
+    generator: Text | None = None
     peak: PeakText
     into: Text
     returns: Text
@@ -456,7 +458,27 @@ class Surge(Form):
     example: ClassVar[str] = "{shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}"
 
     @model_validator(mode="after")
+    def _shape_or_generator(self) -> Surge:
+        if (self.shape is None) == (self.generator is None):
+            raise refused(
+                "give one of the two, 'shape: 10/350' or 'generator: combination wave 12 ohm'"
+            )
+        if self.generator is None:
+            return self
+        if self.peak.unit == "A":
+            raise refused(
+                "the 'peak' of a generator is its open-circuit voltage, such as '6 kV'; the"
+                " current is what comes of it"
+            )
+        for key, given in (("channel", self.channel), ("source impedance", self.source_impedance)):
+            if given is not None:
+                raise refused(f"{key!r} goes with a 'shape'; a generator has its own impedance")
+        return self
+
+    @model_validator(mode="after")
     def _impedance(self) -> Surge:
+        if self.generator is not None:
+            return self
         if self.peak.unit == "V" and self.source_impedance is None:
             raise refused("a voltage surge needs 'source impedance', such as '2 ohm'")
         if self.peak.unit == "V" and self.channel is not None:
@@ -464,6 +486,13 @@ class Surge(Form):
         if self.peak.unit == "A" and self.source_impedance is not None:
             raise refused("'source impedance' goes with a voltage; a current has a 'channel'")
         return self
+
+    @property
+    def card(self) -> str:
+        """Name of the card of its shape or its generator."""
+        name = self.generator or self.shape
+        assert name is not None
+        return name
 
 
 # --- the whole -------------------------------------------------------------------------------

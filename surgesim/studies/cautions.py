@@ -17,6 +17,10 @@ ALWAYS = (
     "bonds during thunderstorms.",
 )
 
+FASTEST_FRONT = 100e-9
+"""Shortest front, s, that leads, bonds and electrodes may be lumped for: 3 m of lead are crossed
+in a tenth of it, and a lumped inductance's damping (L/R of 1 ns) takes a percent of its current."""
+
 MOST_LISTED = 8
 """Cases named one by one."""
 
@@ -30,6 +34,7 @@ def cautions(
         *_guesses(cases),
         *_duty_rule(cases),
         *_knife_edges(cases),
+        *_too_fast(cases),
         *(f"Claim {claim.name!r} was not checked: its case was not run." for claim in unchecked),
         *own,
     ]
@@ -70,6 +75,18 @@ def _knife_edges(cases: Sequence[Record]) -> Iterator[str]:
 def _listed(ids: Sequence[str]) -> str:
     more = f" and {len(ids) - MOST_LISTED} more" if len(ids) > MOST_LISTED else ""
     return f"{', '.join(ids[:MOST_LISTED])}{more}"
+
+
+def _too_fast(cases: Sequence[Record]) -> Iterator[str]:
+    """Surges that the model does not resolve."""
+    fronts = {str(case["surge"]): case["surge_figures"]["t1_s"] for case in cases}
+    for name, front in fronts.items():
+        if front < FASTEST_FRONT:
+            yield (
+                f"Surge {name!r} is faster than the model resolves: its front is"
+                f" {1e9 * front:.3g} ns; leads, bonds and electrodes count as lumped, which holds"
+                f" from {1e9 * FASTEST_FRONT:g} ns on. Do not rely on the peaks it makes there."
+            )
 
 
 def _duty_rule(cases: Sequence[Record]) -> Iterator[str]:

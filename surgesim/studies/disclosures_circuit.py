@@ -8,7 +8,7 @@ computed here are given to six digits.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, Literal
+from typing import Any
 
 from numpy.typing import NDArray
 
@@ -16,8 +16,8 @@ from surgesim.build.arresters import TOLERANCE, rating, varistor_law
 from surgesim.build.cables import cables as built_cables
 from surgesim.build.cables import route_constants
 from surgesim.build.electrodes import worked_out
-from surgesim.build.surges import surge_waveform
-from surgesim.build.whole import band_of
+from surgesim.build.surges import generator_figures, surge_waveform
+from surgesim.build.whole import band_of, surge_kind
 from surgesim.catalogue.cards import TextbookLine, VaristorArrester
 from surgesim.catalogue.described import card_fields
 from surgesim.findings.plain import plain
@@ -48,10 +48,10 @@ WIRE = "straight wire without return, Rosa 1908"
 def surges(scenario: Scenario) -> Iterator[Entry]:
     """The surge: its formula, its figures as measured from the waveform, its impedance."""
     surge, waveform = scenario.surge, surge_waveform(scenario)
-    figures = shape_figures(waveform, kind=_kind(scenario))
+    figures = shape_figures(waveform, kind=surge_kind(scenario))
     yield {
         "name": scenario.surge_name,
-        "shape": surge.shape,
+        "shape": surge.card,
         "formula": waveform.formula,
         "polarity": scenario.polarity,
         "peak": six(figures.peak),
@@ -63,12 +63,24 @@ def surges(scenario: Scenario) -> Iterator[Entry]:
         "steepest_per_s": six(figures.steepest),
         "into": surge.into,
         "returns": surge.returns,
-        "impedance_ohm": surge.channel if surge.peak.unit == "A" else surge.source_impedance,
+        "impedance_ohm": _ohms(scenario),
         "impedance_is": _impedance(scenario),
     }
 
 
+def _ohms(scenario: Scenario) -> float | None:
+    surge, generator = scenario.surge, generator_figures(scenario)
+    if generator is not None:
+        return six(surge.peak.value / abs(generator.short_circuit.peak))
+    return surge.channel if surge.peak.unit == "A" else surge.source_impedance
+
+
 def _impedance(scenario: Scenario) -> str:
+    if scenario.surge.generator is not None:
+        return (
+            "of a generator's own circuit with its coupling network, open-circuit voltage over"
+            " short-circuit current"
+        )
     if scenario.surge.peak.unit == "V":
         return "in series with an ideal voltage source"
     if scenario.surge.channel is not None:
@@ -114,7 +126,7 @@ def cards(scenario: Scenario) -> Iterator[Entry]:
 
 def lines(scenario: Scenario) -> Iterator[Entry]:
     """Each route: its constants per metre, how they were obtained, and the modes they give."""
-    band = band_of(surge_waveform(scenario), _kind(scenario))
+    band = band_of(surge_waveform(scenario), surge_kind(scenario))
     pieces: dict[str, list[Line]] = {}
     for parts in built_cables(scenario, band, {}):
         for element in parts.elements:
@@ -257,7 +269,3 @@ def _six(value: float | None) -> float | None:
 
 def _matrix(values: NDArray[Any]) -> list[list[float]]:
     return [[six(value) for value in row] for row in values]
-
-
-def _kind(scenario: Scenario) -> Literal["current", "voltage"]:
-    return "current" if scenario.surge.peak.unit == "A" else "voltage"

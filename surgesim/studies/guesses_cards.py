@@ -25,7 +25,10 @@ RANGES: dict[str, tuple[float, float, str]] = {
 }
 """Field of a card -> factors of its two ends, and why."""
 
-SHAPE = "a constant of a standard's formula: another would be another surge"
+STANDARDS = {
+    "surge shape": "a constant of a standard's formula: another would be another surge",
+    "surge generator": "a part of a standard's generator: another would be another generator",
+}
 THRESHOLD = "a threshold that margins are held against, no quantity of the circuit"
 NO_RANGE = "no range is known for it"
 
@@ -43,8 +46,8 @@ def guesses_of_cards(scenario: Scenario) -> Iterator[Guess | Fixed]:
             if kind is None:
                 continue
             what = f"{entry['field']} of card {name}"
-            if card.kind == "surge shape":
-                yield Fixed(what=what, kind=kind, reason=SHAPE)
+            if card.kind in STANDARDS:
+                yield Fixed(what=what, kind=kind, reason=STANDARDS[card.kind])
             elif entry["field"] not in RANGES:
                 yield Fixed(what=what, kind=kind, reason=NO_RANGE)
             else:

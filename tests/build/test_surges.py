@@ -135,3 +135,56 @@ def test_polarity_turns_everything_round(
 
 def test_waveform_has_the_scenarios_peak(bench: MakeScenario) -> None:
     assert surge_waveform(bench()).peak == 5e3
+
+
+GENERATORS = ["combination wave direct", "combination wave 12 ohm", "10/700 generator"]
+
+
+@pytest.mark.parametrize("name", GENERATORS)
+def test_a_generator_leaves_the_standing_voltages_alone(
+    name: str, simulated: Run, across: Across
+) -> None:
+    """Its resistors would load the array; what couples it, or blocks it, lets none through."""
+    surge = f"{{generator: {name}, peak: 2 kV, into: roof plus, returns: roof minus}}"
+    network = lit_array(surge)
+    waves = simulated(network)
+    assert across(network, waves, "plus to pe")[0] == pytest.approx(437.0, rel=1e-3)
+    assert across(network, waves, "minus to pe")[0] == pytest.approx(-437.0, rel=1e-3)
+
+
+def test_a_generator_gives_its_open_voltage_to_what_draws_nothing(
+    bench: MakeScenario, simulated: Run, across: Across
+) -> None:
+    """6 kV across a line's 400 ohm, beside which the generator has 12 ohm: 400/412 of it.
+
+    2 %: at the crest of 1.2 us the inductance and the 9 uF have their say too.
+    """
+    surge = "{generator: combination wave 12 ohm, peak: 6 kV, into: bench plus, returns: bench pe}"
+    network = build(bench(surge=surge))
+    assert not network.is_driven_by_current
+    assert network.waveform.peak == 6e3
+    seen = np.max(across(network, simulated(network)))
+    assert seen == pytest.approx(6e3 * 400 / 412, rel=0.02)
+
+
+def test_polarity_turns_a_generator_round(
+    bench: MakeScenario, simulated: Run, across: Across
+) -> None:
+    surge = "{generator: combination wave 2 ohm, peak: 6 kV, into: bench plus, returns: bench pe}"
+    ahead, back = (
+        build(bench(surge=surge, more=f"polarity: {polarity}\n"))
+        for polarity in ("positive", "negative")
+    )
+    assert ahead.generator is not None
+    assert back.generator is not None
+    assert back.generator.charge == -ahead.generator.charge
+    assert back.generator.short_circuit.peak == -ahead.generator.short_circuit.peak
+    np.testing.assert_array_equal(across(back, simulated(back)), -across(ahead, simulated(ahead)))
+
+
+def test_a_generator_without_anything_on_its_way_out_stands_at_the_terminal(
+    bench: MakeScenario,
+) -> None:
+    surge = "{generator: combination wave direct, peak: 6 kV, into: bench plus, returns: bench pe}"
+    names = [element.name for element in build(bench(surge=surge)).elements]
+    assert not {name for name in names if name.endswith(("/out", "/coupling"))}

@@ -117,6 +117,10 @@ def test_every_formula_on_a_card_becomes_its_waveform() -> None:
             "damped sine", correction="0.6152", tail="24.022 us",
             angular_frequency="0.120023 per us",
         ),
+        "ring wave": shape(
+            "ring wave", correction="1.590", front="0.533 us", tail="9.788 us",
+            angular_frequency="0.6283 per us",
+        ),
         "ramp": shape("ramp", front="1 us"),
         "step": shape("step", front="1 ns"),
     }  # fmt: skip

@@ -50,7 +50,9 @@ def test_there_is_what_a_photovoltaic_site_needs() -> None:
 
 # How a source may say where a number is from, and how sure that is.
 SOURCE = re.compile(
-    r"\bIE[CE]+ (Std )?[C\d]|from memory|no source|computed|stands for|Kuffel|as above", re.ASCII
+    r"\bIE[CE]+ (Std )?[C\d]|from memory|no source|computed|stands for|Kuffel|as above"
+    r"|Carobbi and Bonci, IEEE",
+    re.ASCII,
 )
 
 
@@ -127,6 +129,8 @@ def test_a_cable_named_by_a_section_has_it(name: str) -> None:
         ("10/350", 10.0, 350.0, 0.05, 0.02, 0.01),
         ("1/200", 1.0, 200.0, 0.05, 0.02, 0.01),
         ("0.25/100", 0.25, 100.0, 0.05, 0.02, 0.01),
+        # by its formula: (t90 - t30)/0.6 of a rise of 0.5 us, the half-value time of the envelope
+        ("ring wave 100 kHz", 0.70, 6.785, 0.01, 0.01, 0.01),
     ],
 )
 def test_a_surge_has_the_figures_of_its_name(
@@ -140,15 +144,17 @@ def test_a_surge_has_the_figures_of_its_name(
 
 
 def test_every_surge_that_ships_is_checked() -> None:
-    named = {"8/20", "8/20 iec annex", "8/20 damped sine", "1.2/50", "10/350", "1/200", "0.25/100"}
-    assert SHAPES.keys() == named
+    impulses = {"8/20", "8/20 iec annex", "8/20 damped sine", "1.2/50", "ring wave 100 kHz"}
+    assert SHAPES.keys() == impulses | {"10/350", "1/200", "0.25/100"}
 
 
-def test_only_the_discharge_undershoots() -> None:
+def test_only_the_discharge_and_the_ring_undershoot() -> None:
     t = np.linspace(0.0, 400 * US, 100_000)
     lowest = {n: float(np.min(card.waveform(1.0).value(t))) for n, card in SHAPES.items()}
     # IEC 62475:2010 allows 30 % (from memory); this one is the capacitor's discharge, and says so
     assert lowest.pop("8/20 damped sine") == pytest.approx(-0.34, abs=0.01)
+    # IEEE C62.41.2-2002, from memory: some 60 % of the peak before; the first swing is more
+    assert lowest.pop("ring wave 100 kHz") == pytest.approx(-0.967, abs=0.001)
     assert "undershoots by 34 %" in SHAPES["8/20 damped sine"].about
     assert all(value >= 0.0 for value in lowest.values())
 

@@ -17,6 +17,7 @@ from surgesim.physics.waveforms import (
     DampedSine,
     DoubleExponential,
     Heidler,
+    RingWave,
     shape_figures,
 )
 
@@ -229,3 +230,32 @@ def test_the_fuse_rule_for_8_20_needs_the_undershoot() -> None:
 def test_a_metre_of_lead_costs_149_volt_a_kiloampere_on_8_20() -> None:
     # 1 uH/m, common practice, no source; peak di/dt of the formula of IEEE Std C62.41.2
     assert 1e-6 * shape_figures(CUBIC_8_20, kind="current").steepest == pytest.approx(149, rel=0.01)
+
+
+# IEEE Std C62.41.2-2002 and IEC 61000-4-12, from memory
+RING = RingWave(
+    peak=6e3, scale=1.590, front=0.533 * US, tail=9.788 * US, angular_frequency=2e5 * math.pi
+)
+
+
+def test_the_ring_wave_rises_in_half_a_microsecond_and_swings_at_100_khz() -> None:
+    figures = shape_figures(RING, kind="voltage")
+    assert figures.peak == pytest.approx(6e3, rel=1e-3)
+    assert figures.time_to_peak == pytest.approx(0.852 * US, rel=2e-3)
+    t = np.linspace(0.0, figures.time_to_peak, 100_001)
+    low, high = np.interp([600.0, 5400.0], RING.value(t), t)
+    # 0.5 us from 10 to 90 %, C62.41.2
+    assert high - low == pytest.approx(0.5 * US, rel=2e-3)
+
+
+def test_each_peak_of_the_ring_wave_is_some_60_percent_of_the_one_before() -> None:
+    t = np.linspace(0.0, 24 * US, 240_001)
+    v = RING.value(t) / 6e3
+    turns = np.flatnonzero(np.diff(np.sign(np.diff(v)))) + 1
+    assert v[turns[:5]] == pytest.approx([1.000, -0.967, 0.580, -0.348, 0.209], abs=1e-3)
+    assert np.abs(v[turns[2:5]] / v[turns[1:4]]) == pytest.approx(0.6, rel=2e-3)
+
+
+def test_the_tail_of_a_ring_wave_is_its_envelopes() -> None:
+    figures = shape_figures(RING, kind="voltage")
+    assert figures.tail == pytest.approx(math.log(2) * 9.788 * US)

@@ -17,10 +17,12 @@ SURGES = {
     "frame struck, first stroke share": {
         "formula": "Heidler", "peak": 5e3, "unit": "A", "t1_s": 10e-6, "t2_s": 350e-6,
         "charge_c": 2.5, "specific_energy_j_per_ohm": 6250.0, "steepest_per_s": 8.1e8,
+        "generator": None,
     },
     "frame struck, steep share": {
         "formula": "Heidler", "peak": 2.5e3, "unit": "A", "t1_s": 1e-6, "t2_s": 200e-6,
         "charge_c": 0.72, "specific_energy_j_per_ohm": 900.0, "steepest_per_s": 4.1e9,
+        "generator": None,
     },
 }  # fmt: skip
 FITTED = {

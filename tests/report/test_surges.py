@@ -64,3 +64,25 @@ def test_a_voltage_says_whose_it_is(kit: SimpleNamespace) -> None:
     text = console.text(tables.render(findings))
     assert "A voltage is the source's own" in " ".join(text.split())
     kit.assert_fits(text)
+
+
+def test_a_generator_is_named_and_shown_open_and_shorted(kit: SimpleNamespace) -> None:
+    findings = kit.build_single()
+    generator = {
+        "name": "combination wave 12 ohm", "charge_v": 6364.0, "short_peak_a": 499.7,
+        "short_t1_s": 2.687e-6, "short_t2_s": 21.7e-6, "short_charge_c": 0.0132,
+        "short_specific_energy_j_per_ohm": 4.084,
+    }  # fmt: skip
+    open_figures = {
+        "formula": "double exponential", "peak": 6e3, "unit": "V", "t1_s": 1.203e-6,
+        "t2_s": 50.03e-6, "charge_c": None, "specific_energy_j_per_ohm": None,
+        "steepest_per_s": 15.2e9, "generator": generator,
+    }  # fmt: skip
+    for case in findings["cases"]:
+        case["surge_figures"] = open_figures
+    text = console.text(tables.render(findings))
+    lines = section(text)
+    assert lines[1] == "frame struck, first stroke share: combination wave 12 ohm"
+    assert lines[2] == "open +6.0 kV 1.2 us 50 us 15.2 kV/us - -"
+    assert lines[3] == "short +500 A 2.7 us 21.7 us - 0.013 C 4.1 J/ohm"
+    kit.assert_fits(text)

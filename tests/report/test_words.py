@@ -20,6 +20,7 @@ VOLTS = st.floats(1.0, 2e5)
 FIGURES = {
     "formula": "Heidler", "peak": 5e3, "unit": "A", "t1_s": 10e-6, "t2_s": 350e-6,
     "charge_c": 2.5, "specific_energy_j_per_ohm": 6250.0, "steepest_per_s": 8.1e8,
+    "generator": None,
 }  # fmt: skip
 
 

@@ -34,7 +34,7 @@ def test_every_case_has_one_surge_and_only_the_cards_it_uses(path: Path) -> None
         assert list(scenario.surges) == [case.surge] == [scenario.surge_name]
         used = {cable.type for cable in scenario.cables.values()}
         used |= {bond.type for bond in scenario.bonds.values()}
-        used |= {slot.card for slot in scenario.arresters.values()} | {scenario.surge.shape}
+        used |= {slot.card for slot in scenario.arresters.values()} | {scenario.surge.card}
         assert set(scenario.cards) == used
 
 
@@ -164,12 +164,13 @@ def test_the_resistance_of_an_array_is_assumed_from_its_nameplate() -> None:
 
 def test_surges() -> None:
     cases = read("surges").all_cases
-    assert [case.surge for case in cases] == ["struck", "along the pole", "tested"]
-    struck, along, tested = (case.scenario.surge for case in cases)
+    assert [case.surge for case in cases] == ["struck", "along the pole", "tested", "generated"]
+    struck, along, tested, generated = (case.scenario.surge for case in cases)
     assert (struck.peak.value, struck.peak.unit) == (12e3, "A")
     assert (struck.into, struck.returns, struck.channel) == ("room pe", "remote earth", None)
     assert (along.peak.value, along.channel) == (300.0, 1000.0)
     assert (tested.peak.value, tested.peak.unit, tested.source_impedance) == (6e3, "V", 2.0)
+    assert (generated.shape, generated.card) == (None, "combination wave 12 ohm")
     assert {case.scenario.polarity for case in cases} == {"negative"}
     assert {case.scenario.asked_margin for case in cases} == {0.4}
 

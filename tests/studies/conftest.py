@@ -110,6 +110,7 @@ def make_case(
         "surge_figures": {
             "formula": "Heidler", "peak": 5e3, "unit": "A", "t1_s": 1e-5, "t2_s": 3.5e-4,
             "charge_c": 2.5, "specific_energy_j_per_ohm": 6.4e3, "steepest_per_s": 6.8e8,
+            "generator": None,
         },
         "terminals": list(terminals), "arresters": list(arresters),
         "earths": [{

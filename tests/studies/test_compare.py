@@ -252,3 +252,14 @@ def test_cautions_stand_only_where_there_is_reason(made: Any) -> None:
 def test_nothing_is_promised(findings: dict[str, Any]) -> None:
     text = json.dumps(findings).casefold()
     assert not [word for word in PROMISES if word in text]
+
+
+def test_a_surge_faster_than_the_model_resolves_is_told_with_the_limit(made: Any) -> None:
+    study = made.study(alternatives={"fitted": ["none"]})
+    case = made.case(1, {"fitted": "none"}, made.terminal(0.5))
+    assert not any("faster" in words for words in compose(study, [case])["cautions"])
+    case["surge_figures"]["t1_s"] = 20e-9
+    (told,) = (words for words in compose(study, [case])["cautions"] if "faster" in words)
+    assert told.startswith("Surge 'frame struck' is faster than the model resolves")
+    assert "its front is 20 ns" in told
+    assert "from 100 ns on" in told

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from tests.verification.circuits import Claim, claims
+from tests.verification.circuits import Claim
+from tests.verification.every import claims
 from tests.verification.solvers import SOLVERS
 
 ROOT = Path(__file__).parents[2]

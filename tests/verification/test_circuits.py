@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from tests.verification.__main__ import BEGIN, END, IN_README, README
-from tests.verification.circuits import Claim, claims
+from tests.verification.circuits import Claim
+from tests.verification.every import claims
 from tests.verification.solvers import SOLVERS, Solver
 
 

@@ -1,0 +1,11 @@
+"""All claims, in the order in which they are printed."""
+
+from __future__ import annotations
+
+from tests.verification import circuits, generators
+from tests.verification.circuits import Claim
+
+
+def claims() -> list[Claim]:
+    """Every claim about a circuit."""
+    return [*circuits.claims(), *generators.claims()]
