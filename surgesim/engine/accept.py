@@ -27,7 +27,7 @@ TELLTALES = (
 )
 """Words of ngspice's log after which its numbers are not to be used."""
 
-SHRUNK = 1e-7
+SHRUNK = 1e-5
 """Share of the longest step below which a step is no answer to steepness any more.
 
 What Newton's iterations leave undecided of a current, a thousandth of it, an inductance turns into

@@ -16,7 +16,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from surgesim.report import crosscheck, influence, numbers, sentences, surges
+from surgesim.report import charges, crosscheck, influence, numbers, sentences, surges
 from surgesim.report.blocks import (
     Page,
     bullet,
@@ -66,6 +66,7 @@ def _parts(view: View) -> Iterator[RenderableType]:
     yield heading("Terminal by terminal")
     for terminal in view.terminals:
         yield from _terminal(terminal, view)
+    yield from charges.table(view)
     yield from surges.table(view)
     yield from numerical(view, printed=("peak_v", "peak_a", "charge_c"))
     yield from who_else(view)
