@@ -1,4 +1,8 @@
-"""Nothing dropped: every node and every recorded current of the network is in the answer."""
+"""Nothing dropped: every node and recorded current of the network, and all it is read off by.
+
+What asks for a series that is not there without this check before it gets the same refusal, from
+:class:`surgesim.network.waveforms.Series`.
+"""
 
 from __future__ import annotations
 
@@ -21,9 +25,12 @@ from surgesim.network.waveforms import Waveforms
 def completeness(network: Network, waves: Waveforms) -> Measured:
     """How many of the series a network must have are not there, or not one value a point."""
     points = len(waves.time)
+    wanted: dict[tuple[str, bool], str] = {}
+    for name, what, currents in _wanted(network):
+        wanted.setdefault((name, currents), what)
     missing = [
         what
-        for name, what, currents in _wanted(network)
+        for (name, currents), what in wanted.items()
         if len((waves.currents if currents else waves.voltages).get(name, ())) != points
     ]
     named = ", ".join(missing[:3]) + (f" and {len(missing) - 3} more" if missing[3:] else "")
@@ -54,6 +61,25 @@ def _wanted(network: Network) -> Iterator[tuple[str, str, bool]]:
                 for port in _ports(element):
                     yield port, f"the voltage of {port!r} ({whose})", False
                     yield port, f"the current of {port!r} ({whose})", True
+
+    yield from _probed(network)
+
+
+def _probed(network: Network) -> Iterator[tuple[str, str, bool]]:
+    """What the results are read off."""
+    for terminal in network.terminals:
+        whose = f"{terminal.equipment}, {terminal.pair}"
+        for node in (terminal.a, terminal.b, terminal.bar):
+            if node is not None and node != GROUND:
+                yield node, f"node {node!r} of {whose}", False
+    for arrester in network.arresters:
+        whose = f"{arrester.slot}, {arrester.element}"
+        for node in {arrester.a, arrester.b} - {GROUND}:
+            yield node, f"node {node!r} of {whose}", False
+        yield arrester.ammeter, f"the current of {whose}", True
+    for earth in network.earths:
+        yield earth.node, f"node {earth.node!r} of {earth.name}", False
+        yield earth.ammeter, f"the current of {earth.name}", True
 
 
 def _ports(line: Line) -> Iterator[str]:

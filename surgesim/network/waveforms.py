@@ -9,9 +9,20 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from surgesim.errors import ResultRefused
 from surgesim.network.elements import GROUND
 
 Window = Literal["front", "tail"]
+
+
+class Series(dict[str, NDArray[np.float64]]):
+    """Series by name. One that is not there is the refusal of the answer, by its name."""
+
+    def __missing__(self, name: str) -> NDArray[np.float64]:
+        raise ResultRefused(
+            f"nothing dropped: the answer lacks {name!r}",
+            hint="the engine left out what belongs to it, or solved another network",
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +48,10 @@ class Waveforms:
     options: str = ""
     elapsed: float = 0.0
     notes: tuple[str, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "voltages", Series(self.voltages))
+        object.__setattr__(self, "currents", Series(self.currents))
 
     def across(self, a: str, b: str) -> NDArray[np.float64]:
         """Voltage v(a) - v(b) over time, V."""

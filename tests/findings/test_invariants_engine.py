@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from surgesim.engine import run_network
 from surgesim.errors import ResultRefused
 from surgesim.findings.case import CaseFindings, CaseInfo, measure
+from surgesim.findings.energy import energy_balance
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     GROUND,
@@ -294,6 +295,22 @@ def test_spoiled_waveforms_are_refused(spoil: Spoil, told: str) -> None:
         measured(network(), spoil(*answer()))
     assert caught.value.message.startswith(f"c0001: {told}")
     assert caught.value.hint
+
+
+def test_a_probe_of_what_is_not_in_the_network_is_refused() -> None:
+    lost = tuple(replace(probe, a="wall/gone") for probe in network().terminals[:1])
+    with pytest.raises(ResultRefused) as caught:
+        measured(replace(network(), terminals=lost), answer())
+    told = f"node 'wall/gone' of {lost[0].equipment}, {lost[0].pair}"
+    assert told in caught.value.message
+
+
+def test_a_missing_series_is_refused_by_name_without_the_check() -> None:
+    front, tail = _without(volts="wall/pe", amps="meter")(*answer())
+    with pytest.raises(ResultRefused, match="^nothing dropped: the answer lacks 'meter'"):
+        tail.currents["meter"]
+    with pytest.raises(ResultRefused, match="^nothing dropped: the answer lacks 'wall/pe'"):
+        energy_balance(network(), tail, since=float(front.time[-1]))
 
 
 # --- broken by an engine that drops an element ----------------------------------------------------
