@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from surgesim.build.chains import along
 from surgesim.build.electrodes import worked_out
 from surgesim.build.parts import Parts, at, inductance, label_of, node
 from surgesim.catalogue.cards import Cable as CableCard
@@ -11,33 +12,46 @@ from surgesim.errors import InputError
 from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
 from surgesim.network.probes import EarthProbe
 from surgesim.physics.conductors import solid_radius, wire_inductance
+from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.schema import Bond, Scenario
 from surgesim.scenario.terminals import Terminals
 
 
-def earths(scenario: Scenario) -> Iterator[Parts]:
-    """Each electrode: an ammeter, its inductance, its resistance to remote earth."""
+def earths(scenario: Scenario, front: float) -> Iterator[Parts]:
+    """Each electrode: an ammeter, what stands before it, its way to remote earth.
+
+    ``front`` is the frequency of the surge's front, Hz, for which chains are fine enough.
+    """
     for name, earth in scenario.earths.items():
         group, label = f"earth {name}", label_of("earth", name)
         bar, meter = at(earth.at, earth.bar), f"{label}/current"
-        head, foot = f"{label}/head", f"{label}/foot"
+        head = f"{label}/head"
         found = worked_out(earth, scenario.site.soil)
-        ohm = found.resistance
-        elements: list[AnyElement] = [Ammeter(name=meter, a=bar, b=head, group=group)]
-        if earth.inductance > 0:
-            elements += inductance(f"{label}/inductance", head, foot, earth.inductance, group)
-        else:
-            foot = head
-        elements.append(Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group))
+        elements: list[AnyElement] = [
+            Ammeter(name=meter, a=bar, b=head, group=group),
+            *_into_the_soil(earth, found.resistance, label, group, front=front),
+        ]
         probe = EarthProbe(
-            name=name,
-            place=earth.at,
-            node=bar,
-            ammeter=meter,
-            resistance=ohm,
-            from_shape=found.from_shape,
-        )
+            name=name, place=earth.at, node=bar, ammeter=meter,
+            resistance=found.resistance, from_shape=found.from_shape,
+        )  # fmt: skip
         yield Parts(tuple(elements), earths=(probe,))
+
+
+def _into_the_soil(
+    earth: Earth, ohm: float, label: str, group: str, *, front: float
+) -> Iterator[AnyElement]:
+    """From the head of an electrode to remote earth: an inductance and ``ohm``, or a chain."""
+    head, foot = f"{label}/head", f"{label}/foot"
+    if earth.lumped is None:
+        assert earth.shape is not None
+        yield from along(earth.shape, ohm, front).elements(label, head, ohm, group)
+        return
+    if earth.lumped > 0:
+        yield from inductance(f"{label}/inductance", head, foot, earth.lumped, group)
+    else:
+        foot = head
+    yield Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group)
 
 
 def bonds(scenario: Scenario) -> Iterator[Parts]:

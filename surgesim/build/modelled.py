@@ -37,6 +37,11 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     if scenario.supply and (scenario.surge.channel or scenario.surge.source_impedance):
         yield "a surge's own impedance passes no direct current"
     yield "earths keep their resistance whatever the current: soil does not ionise"
+    if any(earth.lumped is None for earth in scenario.earths.values()):
+        yield (
+            "electrodes as chains without the soil's capacitance, nor what one path induces in"
+            " another: steep rises in poor soil, above 1000 ohm m, read high"
+        )
     if scenario.arresters:
         yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"
         yield "all elements equal: with one 10 % lower than its twin, it carries up to 1.8 times"

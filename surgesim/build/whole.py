@@ -27,10 +27,11 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
     """
     waveform = surge_waveform(scenario)
     kind = surge_kind(scenario)
+    band = band_of(waveform, kind)
     parts: list[Parts] = [
         surge(scenario, waveform),
-        *cables(scenario, band_of(waveform, kind), cable_sides(scenario), wall=wall),
-        *earths(scenario),
+        *cables(scenario, band, cable_sides(scenario), wall=wall),
+        *earths(scenario, band.front),
         *bonds(scenario),
         *supplies(scenario),
         *arresters(scenario),

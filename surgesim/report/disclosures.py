@@ -148,7 +148,7 @@ def _earth(entry: Record) -> tuple[str, str]:
         f"at {entry['at']} {entry['bar']}",
         f"{_si(entry['resistance_ohm'], 'ohm')}, {entry['obtained']}",
         *_by_shape(entry),
-        f"inductance {_si(entry['inductance_h'], 'H')}",
+        entry["along"] or f"inductance {_si(entry['inductance_h'], 'H')}",
     ]
     return entry["name"], _said(parts, entry)
 

@@ -18,6 +18,7 @@ from surgesim.reading.quantities import (
     parse,
 )
 from surgesim.reading.tree import Listing, Mapping, Scalar, Tree
+from surgesim.scenario.electrodes import FROM_SHAPE, LONG_SHAPES
 
 Path = tuple[str, ...]
 
@@ -122,6 +123,19 @@ def _lead_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
             yield ("arresters", name, "leads", "inductance"), "1 uH/m", name
 
 
+def _strip_joined(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, earth in _things(tree, "earths"):
+        strip = earth.entries.get("strip")
+        if isinstance(strip, Mapping) and "joined" not in strip.entries:
+            yield ("earths", name, "strip", "joined"), "end", name
+
+
+def _earth_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, earth in _things(tree, "earths"):
+        if "inductance" not in earth.entries and set(LONG_SHAPES) & set(earth.entries):
+            yield ("earths", name, "inductance"), FROM_SHAPE, name
+
+
 def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
     for name, supply in _things(tree, "supply"):
         if "resistance" in supply.entries:
@@ -157,6 +171,12 @@ ASSUMPTIONS = (
     Assumption("duct 50 mm wide inside (common practice, no source)", _duct_width),
     Assumption("arresters wired as a tee", _in_each("arresters", "wiring", "tee")),
     Assumption("arrester leads 1 uH/m (common practice, no source)", _lead_inductance),
+    Assumption("strips in the soil joined at their end", _strip_joined),
+    Assumption(
+        "inductance along electrodes from their shape, leaking evenly: of a straight wire without"
+        " return (Rosa 1908, Sunde 1949), of a rod after Grcev and Popov 2005 (from memory)",
+        _earth_inductance,
+    ),
     Assumption("array lit, at its open-circuit voltage", _in_each("supply", "state", "lit")),
     Assumption(
         "array conducts beyond 0 V and its open-circuit voltage through 4 % of Voc/Isc (a guess)",

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar
+from collections.abc import Callable
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import model_validator
+from pydantic import PlainSerializer, WrapValidator, model_validator
 
 from surgesim.reading.form import Count, Form, Name, Text, refused
 from surgesim.reading.quantities import (
@@ -26,9 +27,28 @@ Depth = Annotated[float, Quantity(LENGTH, most=20.0)]
 Thickness = Annotated[float, Quantity(LENGTH, most=2.0)]
 Side = Annotated[float, Quantity(LENGTH, most=500.0)]
 Resistance = Annotated[float, Quantity(RESISTANCE, most=1e12)]
-Inductance = Annotated[float, Quantity(INDUCTANCE, bound="not negative", most=1e-2)]
 Resistivity = Annotated[float, Quantity(RESISTIVITY, most=1e6)]
 Factor = Annotated[float, Quantity(NUMBER, most=MOST_FACTOR)]
+
+
+FROM_SHAPE = "from its shape"
+
+
+def _inductance(value: object, read: Callable[[object], Any]) -> Any:
+    if isinstance(value, str) and " ".join(value.split()) == FROM_SHAPE:
+        return FROM_SHAPE
+    return read(value)
+
+
+Inductance = Annotated[
+    float | str,
+    Quantity(INDUCTANCE, bound="not negative", most=1e-2),
+    WrapValidator(_inductance),
+    PlainSerializer(
+        lambda value: value if isinstance(value, str) else format_quantity(value, INDUCTANCE),
+        return_type=str,
+    ),
+]
 
 
 def _metres(value: float) -> str:
@@ -77,9 +97,10 @@ class Conductor(Form):
 
 
 class Strip(Conductor):
-    """One straight bare strip or wire in the soil."""
+    """One straight bare strip or wire in the soil, joined at its ``end`` or in the ``middle``."""
 
     length: Long
+    joined: Literal["end", "middle"]
 
     example: ClassVar[str] = "{length: 20 m, depth: 0.5 m, width: 30 mm}"
     examples: ClassVar[dict[str, str]] = {"length": "20 m", "depth": "0.5 m"}
@@ -221,6 +242,8 @@ def _check_long(length: float, radius: float) -> None:
 
 Shape = Rod | Strip | Ring | Radials | Foundation | Posts | Plates
 SHAPES = ("rod", "strip", "ring", "radials", "foundation", "posts", "plates")
+LONG_SHAPES = ("rod", "strip", "ring", "radials", "posts")
+"""Shapes along which a current has to find its way."""
 
 
 class Earth(Form):
@@ -228,7 +251,8 @@ class Earth(Form):
 
     Where both are given the measured one counts. ``soil`` or ``water`` is the resistivity
     around this electrode, the site's soil where neither is given; ``seasonal factor`` is what
-    its resistance is multiplied by.
+    its resistance is multiplied by. ``inductance`` stands in front of it, or comes
+    ``from its shape``, as a chain along it.
     """
 
     at: Name
@@ -268,6 +292,11 @@ class Earth(Form):
                 "give 'measured: 38 ohm' or its shape, such as"
                 " 'rod: {length: 2.4 m, diameter: 16 mm}'"
             )
+        if self.inductance == FROM_SHAPE and not set(given) & set(LONG_SHAPES):
+            raise refused(
+                "has no shape that 'inductance' could come from; give that of the conductor to"
+                " it, such as 'inductance: 2 uH'"
+            )
         if self.measured is None and self.measured_on is not None:
             raise refused("has 'measured on' and nothing 'measured'")
         return self
@@ -279,6 +308,11 @@ class Earth(Form):
         if self.shape is None and (self.soil is not None or self.water is not None):
             raise refused("'soil' and 'water' go with a shape; what was measured has them in it")
         return self
+
+    @property
+    def lumped(self) -> float | None:
+        """Inductance in H in front of the electrode, None where it comes from its shape."""
+        return None if isinstance(self.inductance, str) else self.inductance
 
     @property
     def shape(self) -> Shape | None:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from surgesim.build.arresters import TOLERANCE, rating, varistor_law
 from surgesim.build.cables import cables as built_cables
 from surgesim.build.cables import route_constants
+from surgesim.build.chains import along
 from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import generator_figures, surge_waveform
 from surgesim.build.whole import band_of, surge_kind
@@ -191,8 +192,12 @@ def _laying(cable: Cable) -> str:
 
 def earths(scenario: Scenario) -> Iterator[Entry]:
     """Each electrode: the resistance that counts and where it is from, and what its shape gives."""
+    front = band_of(surge_waveform(scenario), _kind(scenario)).front
     for name, earth in scenario.earths.items():
         found = worked_out(earth, scenario.site.soil)
+        chain = None
+        if earth.lumped is None and earth.shape is not None:
+            chain = along(earth.shape, found.resistance, front)
         yield {
             "name": name,
             "at": earth.at,
@@ -201,7 +206,8 @@ def earths(scenario: Scenario) -> Iterator[Entry]:
             "obtained": found.obtained,
             "from_shape_ohm": _six(found.from_shape),
             "shape": found.shape,
-            "inductance_h": earth.inductance,
+            "inductance_h": earth.lumped,
+            "along": "" if chain is None else chain.words,
         }
 
 

@@ -330,14 +330,15 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
         reason=f"half to twice, by season and depth; measured earths stay ({PRACTICE})",
     )
     for name, earth in scenario.earths.items():
-        if not earth.inductance:
+        if not earth.lumped:
+            yield from _along(scenario, name)
             continue
 
         def _coiled(value: float, name: str = name) -> Scenario:
             new = scenario.earths[name].model_copy(update={"inductance": value})
             return with_thing(scenario, "earths", {name: new})
 
-        henry = earth.inductance
+        henry = earth.lumped
         yield Guess(
             what=f"inductance of earth {name}",
             kind="not stated",
@@ -345,6 +346,26 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
             ends=_ends((henry / 2, 2 * henry), INDUCTANCE, _coiled),
             reason=f"half to twice: its lead is seldom measured ({PRACTICE})",
         )
+
+
+def _along(scenario: Scenario, name: str) -> Iterator[Guess]:
+    """The chain along an electrode, against an electrode that is all of it at once."""
+    earth = scenario.earths[name]
+    if earth.lumped is not None:
+        return
+
+    def _at_once() -> Network:
+        new = earth.model_copy(update={"inductance": 0.0})
+        return build(with_thing(scenario, "earths", {name: new}))
+
+    yield Guess(
+        what=f"inductance along earth {name}",
+        kind="not stated",
+        used="from its shape",
+        ends=(End(value="none", network=_at_once),),
+        reason="without any the whole electrode counts from the first instant; formulas differ by"
+        f" a fifth ({PRACTICE})",
+    )
 
 
 def _bonds(scenario: Scenario) -> Iterator[Guess]:

@@ -117,6 +117,20 @@ def test_electrodes_by_their_shape() -> None:
     assert (earths["loop"].soil, earths["lake"].water) == (2500.0, 38.0)
 
 
+def test_inductance_from_the_shape() -> None:
+    scenario = only("electrodes")
+    earths = scenario.earths
+    assert [name for name, earth in earths.items() if earth.lumped is None] == [
+        "row", "tape", "loop", "star", "table",
+    ]  # fmt: skip
+    assert earths["lake"].lumped == 3.5e-6
+    assert earths["tape"].strip is not None
+    assert earths["tape"].strip.joined == "end"
+    (words,) = (w for w in scenario.assumed if w.startswith("inductance along electrodes"))
+    assert words.endswith("[row, tape, loop, table]")  # the star says so itself
+    assert "strips in the soil joined at their end [tape]" in scenario.assumed
+
+
 def test_two_bars_at_one_place_are_two_terminals() -> None:
     terminals = Terminals.of(only("earths"))
     assert {Terminal("mast", "ring"), Terminal("mast", "pe")} <= terminals.present
