@@ -11,7 +11,7 @@ from surgesim.network.elements import GROUND, AnyElement, Resistor
 from surgesim.physics.conductors import wire_inductance
 from surgesim.physics.electrodes import buried_inductance, rod_inductance
 from surgesim.physics.leaky import Rung, open_chain
-from surgesim.scenario.electrodes import Posts, Radials, Ring, Rod, Shape, Strip
+from surgesim.scenario.electrodes import Earth, Posts, Radials, Ring, Rod, Shape, Strip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +42,13 @@ class Along:
                 henry = self.branch / self.paths
                 yield from inductance(f"{step}/branch/inductance", here, into, henry, group)
             yield Resistor(name=step, a=into, b=GROUND, resistance=ohm / rung.share, group=group)
+
+
+def chain_of(earth: Earth, ohm: float, front: float) -> Along | None:
+    """The chain along an earth of ``ohm``; None where an inductance stands in front of it."""
+    if earth.lumped is not None or earth.shape is None:
+        return None
+    return along(earth.shape, ohm, front)
 
 
 @singledispatch

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.chains import along
+from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.parts import Parts, at, inductance, label_of, node
 from surgesim.catalogue.cards import Cable as CableCard
@@ -43,11 +43,11 @@ def _into_the_soil(
 ) -> Iterator[AnyElement]:
     """From the head of an electrode to remote earth: an inductance and ``ohm``, or a chain."""
     head, foot = f"{label}/head", f"{label}/foot"
-    if earth.lumped is None:
-        assert earth.shape is not None
-        yield from along(earth.shape, ohm, front).elements(label, head, ohm, group)
+    chain = chain_of(earth, ohm, front)
+    if chain is not None:
+        yield from chain.elements(label, head, ohm, group)
         return
-    if earth.lumped > 0:
+    if earth.lumped:
         yield from inductance(f"{label}/inductance", head, foot, earth.lumped, group)
     else:
         foot = head

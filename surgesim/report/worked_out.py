@@ -123,7 +123,7 @@ def _earth(record: Record) -> Iterator[RenderableType]:
             "by its shape": "no shape given"
             if shape is None
             else f"{shape:.4g} ohm, {record['shape']}",
-            "inductance": f"{1e6 * record['inductance_h']:.4g} uH",
+            "inductance": record["along"] or f"{1e6 * record['inductance_h']:.4g} uH",
         }
     )
     yield heading("impedance to remote earth", aside="small currents")

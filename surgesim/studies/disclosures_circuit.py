@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from surgesim.build.arresters import TOLERANCE, rating, varistor_law
 from surgesim.build.cables import cables as built_cables
 from surgesim.build.cables import route_constants
-from surgesim.build.chains import along
+from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import generator_figures, surge_waveform
 from surgesim.build.whole import band_of, surge_kind
@@ -195,9 +195,7 @@ def earths(scenario: Scenario) -> Iterator[Entry]:
     front = band_of(surge_waveform(scenario), _kind(scenario)).front
     for name, earth in scenario.earths.items():
         found = worked_out(earth, scenario.site.soil)
-        chain = None
-        if earth.lumped is None and earth.shape is not None:
-            chain = along(earth.shape, found.resistance, front)
+        chain = chain_of(earth, found.resistance, front)
         yield {
             "name": name,
             "at": earth.at,

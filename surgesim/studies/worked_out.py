@@ -12,6 +12,7 @@ from typing import Any, Literal
 import numpy as np
 
 from surgesim.build.cables import Band, cables, route_constants
+from surgesim.build.chains import chain_of
 from surgesim.build.earths import earths
 from surgesim.build.electrodes import worked_out as electrode
 from surgesim.build.parts import label_of
@@ -118,8 +119,10 @@ def earth(scenario: Scenario, name: str) -> Record:
     described = scenario.earths[name]
     found = electrode(described, scenario.site.soil)
     label = label_of("earth", name)
-    (part,) = (p for p in earths(scenario) if any(probe.name == name for probe in p.earths))
+    front = _band(scenario).front
+    (part,) = (p for p in earths(scenario, front) if any(e.name == name for e in p.earths))
     start = part.earths[0].node
+    chain = chain_of(described, found.resistance, front)
     values = impedance(part.elements, start, FREQUENCIES)
     return {
         "kind": "earth",
@@ -129,10 +132,11 @@ def earth(scenario: Scenario, name: str) -> Record:
         "obtained": found.obtained,
         "from_shape_ohm": found.from_shape,
         "shape": found.shape,
-        "inductance_h": described.inductance,
+        "inductance_h": described.lumped,
+        "along": "" if chain is None else chain.words,
         "frequency_hz": FREQUENCIES.tolist(),
         "impedance_ohm": np.abs(values).tolist(),
-        "front_hz": _band(scenario).front,
+        "front_hz": front,
     }
 
 
