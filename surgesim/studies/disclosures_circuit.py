@@ -192,7 +192,7 @@ def _laying(cable: Cable) -> str:
 
 def earths(scenario: Scenario) -> Iterator[Entry]:
     """Each electrode: the resistance that counts and where it is from, and what its shape gives."""
-    front = band_of(surge_waveform(scenario), _kind(scenario)).front
+    front = band_of(surge_waveform(scenario), surge_kind(scenario)).front
     for name, earth in scenario.earths.items():
         found = worked_out(earth, scenario.site.soil)
         chain = chain_of(earth, found.resistance, front)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 
@@ -21,7 +22,9 @@ FRONTS = {"10/350": 10 * US, "1/200": 1 * US, "0.25/100": 0.25 * US}
 """T1 of the shapes that coefficients are read at."""
 
 
-def electrode(keys: dict[str, object], waveform: Waveform, *, soil: float, front: float) -> Network:
+def electrode(
+    keys: Mapping[str, object], waveform: Waveform, *, soil: float, front: float
+) -> Network:
     """``waveform`` ampere into one earth, at the node ``field/pe``; ``front`` T1 in s."""
     earth = Earth.model_validate({"at": "field", "bar": "pe", **keys})
     site = Scenario.model_construct(
@@ -47,7 +50,7 @@ def impulse_coefficient(waves: Waveforms, resistance: float) -> float:
     return float(np.max(waves.at("field/pe"))) / 1e3 / resistance
 
 
-def earth_claims() -> list[Claim]:
+def claims() -> list[Claim]:
     """Every claim about an electrode."""
     return [*_resistances(), *_long_wires()]
 
