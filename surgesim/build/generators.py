@@ -12,7 +12,7 @@ from surgesim.physics.waveforms import Step, Waveform, shape_figures
 
 SWITCHING = 1.0 / 25.0
 """How long a generator's switch takes to close, as a share of its open-circuit front. No time at
-all has no meaning to a solver that marches in steps; so much moves T1 by less than 0.1 %."""
+all has no meaning to a solver that marches in steps; so much moves T1 by 0.2 %."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -206,7 +206,8 @@ class SurgeShape(Card):
     """The shape of a surge, as a named formula with its constants; the scenario sets the peak.
 
     ``measured as`` says by which definition of T1 and T2 the shape is known: that of impulse
-    currents (IEC 62475) or of impulse voltages (IEC 60060-1).
+    currents (IEC 62475) or of impulse voltages (IEC 60060-1). A
+    stroke of a lightning protection level has a ``peak`` of its own, for a scenario without one.
     """
 
     kind: Literal["surge shape"]
@@ -220,6 +221,7 @@ class SurgeShape(Card):
         "ramp",
         "step",
     ]
+    peak: Sourced[Current] | None = None
     correction: Sourced[Number] | None = None
     front: Sourced[Time] | None = None
     tail: Sourced[Time] | None = None

@@ -33,27 +33,32 @@ class Assumption:
 
 def with_assumptions(tree: Mapping) -> Mapping:
     """``tree`` with every assumption that applies filled in and listed under ``assumed``."""
-    tree = _copied(tree)
-    listed = tree.entries.get("assumed", Listing((), tree.spot))
-    added: list[Scalar] = []
+    tree = copied(tree)
+    added: list[str] = []
     for assumption in ASSUMPTIONS:
-        things = []
+        about = []
         for path, text, thing in list(assumption.where(tree)):
             _fill(tree, path, Scalar(text, tree.spot))
-            things.append(thing)
-        if things:
-            named = [thing for thing in dict.fromkeys(things) if thing]
-            words = assumption.words + (f" [{', '.join(named)}]" if named else "")
-            added.append(Scalar(words, tree.spot))
+            about.append(thing)
+        if about:
+            named = [thing for thing in dict.fromkeys(about) if thing]
+            added.append(assumption.words + (f" [{', '.join(named)}]" if named else ""))
+    return noted(tree, added)
+
+
+def noted(tree: Mapping, words: list[str]) -> Mapping:
+    """A copied tree with more listed under ``assumed``."""
+    listed = tree.entries.get("assumed", Listing((), tree.spot))
     # whatever else stands under 'assumed' is left for the schema to refuse
-    if added and isinstance(listed, Listing):
+    if words and isinstance(listed, Listing):
+        added = (Scalar(line, tree.spot) for line in words)
         _fill(tree, ("assumed",), Listing((*listed.items, *added), listed.spot))
     return tree
 
 
-def _copied(tree: Mapping) -> Mapping:
+def copied(tree: Mapping) -> Mapping:
     """The mappings of ``tree`` anew, so that values can be filled in without touching it."""
-    entries = {k: _copied(v) if isinstance(v, Mapping) else v for k, v in tree.entries.items()}
+    entries = {k: copied(v) if isinstance(v, Mapping) else v for k, v in tree.entries.items()}
     return Mapping(entries, dict(tree.keys), tree.spot)
 
 
@@ -68,7 +73,8 @@ def _fill(tree: Mapping, path: Path, value: Tree) -> None:
     tree.keys.setdefault(path[-1], tree.spot)
 
 
-def _things(tree: Mapping, section: str) -> Iterator[tuple[str, Mapping]]:
+def things(tree: Mapping, section: str) -> Iterator[tuple[str, Mapping]]:
+    """Each thing of a section by its name."""
     found = tree.entries.get(section)
     if isinstance(found, Mapping):
         for name, thing in found.entries.items():
@@ -88,7 +94,7 @@ def _in_each(
     section: str, key: str, text: str
 ) -> Callable[[Mapping], Iterator[tuple[Path, str, str]]]:
     def where(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-        for name, thing in _things(tree, section):
+        for name, thing in things(tree, section):
             if key not in thing.entries:
                 yield (section, name, key), text, name
 
@@ -106,7 +112,7 @@ def _number(thing: Mapping, key: str, dimension: Dimension) -> float | None:
 
 
 def _duct_width(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, cable in _things(tree, "cables"):
+    for name, cable in things(tree, "cables"):
         laying = cable.entries.get("laying")
         if not isinstance(laying, Scalar):
             continue
@@ -117,27 +123,27 @@ def _duct_width(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
 
 
 def _lead_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, slot in _things(tree, "arresters"):
+    for name, slot in things(tree, "arresters"):
         leads = slot.entries.get("leads")
         if isinstance(leads, Mapping) and "inductance" not in leads.entries:
             yield ("arresters", name, "leads", "inductance"), "1 uH/m", name
 
 
 def _strip_joined(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, earth in _things(tree, "earths"):
+    for name, earth in things(tree, "earths"):
         strip = earth.entries.get("strip")
         if isinstance(strip, Mapping) and "joined" not in strip.entries:
             yield ("earths", name, "strip", "joined"), "end", name
 
 
 def _earth_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, earth in _things(tree, "earths"):
+    for name, earth in things(tree, "earths"):
         if "inductance" not in earth.entries and set(LONG_SHAPES) & set(earth.entries):
             yield ("earths", name, "inductance"), FROM_SHAPE, name
 
 
 def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, supply in _things(tree, "supply"):
+    for name, supply in things(tree, "supply"):
         if "resistance" in supply.entries:
             continue
         voltage = _number(supply, "voltage", VOLTAGE)
@@ -148,7 +154,7 @@ def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
 
 
 def _flashover(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, thing in _things(tree, "equipment"):
+    for name, thing in things(tree, "equipment"):
         for pair, limits in thing.entries.items():
             if not isinstance(limits, Mapping) or "flashover" in limits.entries:
                 continue

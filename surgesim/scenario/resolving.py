@@ -27,6 +27,7 @@ from surgesim.scenario.factors import (
     combinations,
     singly,
 )
+from surgesim.scenario.levels import with_levels
 from surgesim.scenario.references import misspelt_sections, unknown_references
 from surgesim.scenario.schema import Scenario
 
@@ -117,7 +118,7 @@ def _resolve_each(
 
 def resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
     """The scenario of one choice of levels, with every surge. Raises InputError."""
-    tree = with_assumptions(apply(base, choice, file))
+    tree = with_assumptions(with_levels(apply(base, choice, file)))
     found = check(Scenario, tree, file)
     wrong = unknown_references(tree)
     problems: list[Problem] = []

@@ -39,6 +39,7 @@ from surgesim.reading.quantities import (
 )
 from surgesim.reading.tree import shorten
 from surgesim.scenario.electrodes import Earth
+from surgesim.scenario.levels import parse_share
 
 REMOTE_EARTH = "remote earth"
 
@@ -433,17 +434,29 @@ PeakText = Annotated[
 ]
 
 
+def _share(value: object) -> float:
+    try:
+        return parse_share(value if isinstance(value, str) else "")
+    except ValueError as error:
+        raise refused(str(error)) from None
+
+
+Share = Annotated[float, BeforeValidator(_share)]
+
+
 class Surge(Form):
     """What enters the installation, where, and where it returns.
 
     A ``shape`` with a current may have a ``channel`` impedance beside it; one with a voltage
     stands behind its ``source impedance``. A ``generator`` is a circuit of its own, and ``peak``
-    its open-circuit voltage.
+    its open-circuit voltage. A ``share`` is of a shape with a peak of its own, and has become the
+    ``peak`` before this is made.
     """
 
     shape: Text | None = None
     generator: Text | None = None
     peak: PeakText
+    share: Share | None = None
     into: Text
     returns: Text
     channel: Resistance | None = None
@@ -452,10 +465,20 @@ class Surge(Form):
     examples: ClassVar[dict[str, str]] = {
         "shape": "10/350",
         "peak": "5 kA",
+        "share": "1/8",
         "into": "array frame",
         "returns": REMOTE_EARTH,
     }
     example: ClassVar[str] = "{shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}"
+
+    @model_validator(mode="after")
+    def _no_share(self) -> Surge:
+        if self.share is not None:
+            raise refused(
+                "'share' goes with a stroke that has a peak of its own, without 'peak', such as"
+                " 'shape: LPL II first positive'"
+            )
+        return self
 
     @model_validator(mode="after")
     def _shape_or_generator(self) -> Surge:

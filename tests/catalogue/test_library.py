@@ -146,7 +146,10 @@ def test_a_surge_has_the_figures_of_its_name(
 
 def test_every_surge_that_ships_is_checked() -> None:
     impulses = {"8/20", "8/20 iec annex", "8/20 damped sine", "1.2/50", "ring wave 100 kHz"}
-    assert SHAPES.keys() == impulses | {"10/350", "1/200", "0.25/100"}
+    strokes = ("first positive", "first negative", "subsequent")
+    # the strokes of the levels are held to their own in tests/scenario/test_levels.py
+    levels = {f"LPL {level} {each}" for level in ("I", "II", "III", "IV") for each in strokes}
+    assert SHAPES.keys() == impulses | levels | {"10/350", "1/200", "0.25/100"}
 
 
 def test_only_the_discharge_and_the_ring_undershoot() -> None:
