@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from surgesim.build.buried import bare_bond, buried
 from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.parts import Parts, at, inductance, label_of, node
@@ -12,8 +13,9 @@ from surgesim.errors import InputError
 from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
 from surgesim.network.probes import EarthProbe
 from surgesim.physics.conductors import solid_radius, wire_inductance
+from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
-from surgesim.scenario.schema import Bond, Scenario
+from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import Terminals
 
 
@@ -54,25 +56,27 @@ def _into_the_soil(
     yield Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group)
 
 
-def bonds(scenario: Scenario) -> Iterator[Parts]:
-    """Each bond as the inductance and resistance of a straight wire."""
+def bonds(scenario: Scenario, front: float) -> Iterator[Parts]:
+    """Each bond as the inductance and resistance of a straight wire; a bare one as a chain.
+
+    ``front`` is the frequency of the surge's front, Hz.
+    """
     terminals = Terminals.of(scenario)
     for name, bond in scenario.bonds.items():
         card = scenario.cards[bond.type]
         assert isinstance(card, CableCard)
+        start, end = (node(terminals.find(end)) for end in (bond.from_, bond.to))
+        joint = bond.joint or 0.0
+        if bond.bare_in_soil is not None:
+            found = buried(name, bond, card, soil=scenario.site.soil, front=front)
+            yield bare_bond(name, found, card, start=start, end=end, joint=joint)
+            continue
         group, label = f"bond {name}", label_of("bond", name)
-        henry = _bond_inductance(name, bond, card)
-        middle, end = f"{label}/middle", node(terminals.find(bond.to))
-        start = node(terminals.find(bond.from_))
-        yield Parts(
-            (
-                *inductance(f"{label}/inductance", start, middle, henry, group),
-                Resistor(
-                    name=label, a=middle, b=end, group=group,
-                    resistance=max(card.resistance.value * bond.length, 1e-6),
-                ),
-            )
-        )  # fmt: skip
+        middle, henry = f"{label}/middle", _bond_inductance(name, bond, card)
+        ohm = max(card.resistance.value * bond.length + joint, 1e-6)
+        metal = Resistor(name=label, a=middle, b=end, resistance=ohm, group=group)
+        wire = inductance(f"{label}/inductance", start, middle, henry, group)
+        yield Parts((*wire, metal))
 
 
 def _bond_inductance(name: str, bond: Bond, card: CableCard) -> float:

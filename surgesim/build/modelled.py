@@ -36,12 +36,26 @@ def modelled(scenario: Scenario) -> Iterator[str]:
         yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
     if scenario.supply and (scenario.surge.channel or scenario.surge.source_impedance):
         yield "a surge's own impedance passes no direct current"
+    yield from _in_the_soil(scenario)
+    if scenario.arresters:
+        yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"
+        yield "all elements equal: with one 10 % lower than its twin, it carries up to 1.8 times"
+
+
+def _in_the_soil(scenario: Scenario) -> Iterator[str]:
     yield "earths keep their resistance whatever the current: soil does not ionise"
     if any(earth.lumped is None for earth in scenario.earths.values()):
         yield (
             "electrodes as chains without the soil's capacitance, nor what one path induces in"
             " another: steep rises in poor soil, above 1000 ohm m, read high"
         )
-    if scenario.arresters:
-        yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"
-        yield "all elements equal: with one 10 % lower than its twin, it carries up to 1.8 times"
+    if any(bond.bare_in_soil is not None for bond in scenario.bonds.values()):
+        yield (
+            "bare bonds in soil induce nothing in cables beside them nor these in them: what stands"
+            " between such a cable and its ends reads high on a steep front, twice and more"
+            " within half a metre"
+        )
+        yield (
+            "bare bonds share no soil with the earths at their ends: both together read up to a"
+            " tenth low"
+        )

@@ -32,7 +32,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         surge(scenario, waveform),
         *cables(scenario, band, cable_sides(scenario), wall=wall),
         *earths(scenario, band.front),
-        *bonds(scenario),
+        *bonds(scenario, band.front),
         *supplies(scenario),
         *arresters(scenario),
         *equipment(scenario),

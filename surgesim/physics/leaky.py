@@ -54,6 +54,25 @@ def open_chain(
     )
 
 
+def through_chain(
+    length: float, *, inductance: float, conductance: float, front: float
+) -> tuple[tuple[Rung, ...], Rung]:
+    """A conductor of ``length`` m that is joined at both ends: its rungs, and the way out.
+
+    Arguments as for :func:`open_chain`. Pieces are short at both ends; what is left from the
+    last rung to the far end leaks nothing more.
+    """
+    half = open_chain(length / 2.0, inductance=inductance, conductance=conductance, front=front)
+    pieces = [rung.share * length / 2.0 for rung in half]
+    pieces += reversed(pieces)
+    steps = [a / 2.0 + b / 2.0 for a, b in pairwise((0.0, *pieces, 0.0))]
+    rungs = tuple(
+        Rung(inductance=inductance * step, length=step, share=piece / length)
+        for step, piece in zip(steps, pieces, strict=False)
+    )
+    return rungs, Rung(inductance=inductance * steps[-1], length=steps[-1], share=0.0)
+
+
 def _graded(length: float, first: float) -> list[float]:
     """Pieces that grow from about ``first`` on and make up ``length``."""
     count = max(1, math.ceil(math.log1p(length * (GROWTH - 1.0) / first) / math.log(GROWTH)))

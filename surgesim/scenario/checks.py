@@ -42,6 +42,7 @@ def complaints(scenario: Scenario) -> Iterator[Complaint]:
         _names(scenario),
         _cables(scenario),
         _earths(scenario),
+        _bonds(scenario),
         connections.complaints(),
     ):
         clean = False
@@ -168,6 +169,13 @@ def _earths(scenario: Scenario) -> Iterator[Complaint]:
             yield ("earths", name, "rod"), "is thicker than long", "check the units"
         for key in ("soil", "water"):
             yield from _conducts(("earths", name, key), getattr(earth, key))
+
+
+def _bonds(scenario: Scenario) -> Iterator[Complaint]:
+    for name, bond in scenario.bonds.items():
+        if bond.bare_in_soil is not None and f"bond {name}" in scenario.earths:
+            words = f"what it leaks is listed as 'bond {name}', which an earth is called"
+            yield ("bonds", name), words, "rename one"
 
 
 def _conducts(path: tuple[str, ...], resistivity: float | None) -> Iterator[Complaint]:

@@ -43,6 +43,8 @@ class Connections:
                 yield (*here, "to"), "joins a terminal to itself", "name two terminals"
             elif any(end.is_remote_earth for end in ends):
                 yield here, "ends on remote earth", "describe an electrode under 'earths'"
+            elif bond.bare_in_soil is not None and any(end.name in LIVE for end in ends):
+                yield here, "is live and bare in the soil", "bond what is earthed, such as pe"
             card = self.scenario.cards.get(bond.type)
             if isinstance(card, CableCard) and len(card.cores) != 1:
                 hint = "a bond is one conductor, such as 'copper 16 mm2'"

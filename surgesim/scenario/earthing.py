@@ -47,6 +47,8 @@ def _conducting(
         yield Terminal(supply.at, "plus"), Terminal(supply.at, supply.reference.to)
     for bond in scenario.bonds.values():
         yield from _found(terminals, bond.from_, bond.to)
+        if bond.bare_in_soil is not None:
+            yield from ((first, remote) for first, _ in _found(terminals, bond.from_, bond.to))
     if surge.channel is not None or surge.source_impedance is not None:
         yield from _found(terminals, surge.into, surge.returns)
 

@@ -38,6 +38,7 @@ from surgesim.reading.quantities import (
     parse,
 )
 from surgesim.reading.tree import shorten
+from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.levels import parse_share
 
@@ -155,23 +156,6 @@ class Cable(Form):
         "{from: array, to: inverter room, length: 62 m, type: pv pair 6 mm2, "
         "laying: plastic duct 0.7 m deep}"
     )
-
-
-class Bond(Form):
-    """A short conductor between two terminals, such as ``array frame`` to ``array pe``."""
-
-    from_: Text
-    to: Text
-    length: Annotated[float, Quantity(LENGTH, most=10.0)]
-    type: Text
-
-    examples: ClassVar[dict[str, str]] = {
-        "from": "array frame",
-        "to": "array pe",
-        "length": "3 m",
-        "type": "copper 16 mm2",
-    }
-    example: ClassVar[str] = "{from: array frame, to: array pe, length: 3 m, type: copper 16 mm2}"
 
 
 # --- what stands on the wires ----------------------------------------------------------------

@@ -13,12 +13,14 @@ from typing import Any
 from numpy.typing import NDArray
 
 from surgesim.build.arresters import TOLERANCE, rating, varistor_law
+from surgesim.build.buried import buried
 from surgesim.build.cables import cables as built_cables
 from surgesim.build.cables import route_constants
 from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import generator_figures, surge_waveform
 from surgesim.build.whole import band_of, surge_kind
+from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import TextbookLine, VaristorArrester
 from surgesim.catalogue.described import card_fields
 from surgesim.findings.plain import plain
@@ -210,16 +212,27 @@ def earths(scenario: Scenario) -> Iterator[Entry]:
 
 
 def bonds(scenario: Scenario) -> Iterator[Entry]:
-    """Each bond as the wire it was computed as."""
+    """Each bond as the wire, or the leaking chain, it was computed as."""
     for name, bond in scenario.bonds.items():
-        radius = solid_radius(scenario.cards[bond.type].section.value)  # type: ignore[union-attr]
+        card = scenario.cards[bond.type]
+        assert isinstance(card, CableCard)
+        henry, obtained = wire_inductance(bond.length, solid_radius(card.section.value)), WIRE
+        if bond.bare_in_soil is not None:
+            front = band_of(surge_waveform(scenario), surge_kind(scenario)).front
+            found = buried(name, bond, card, soil=scenario.site.soil, front=front)
+            henry = found.inductance * bond.length
+            obtained = (
+                f"bare in soil {bond.bare_in_soil:g} m deep, leaking evenly:"
+                f" {found.resistance:.4g} ohm to remote earth (Dwight 1936) in"
+                f" {len(found.rungs)} pieces; a straight wire without return"
+            )
         yield {
             "name": name,
             "from": bond.from_,
             "to": bond.to,
             "length_m": bond.length,
-            "inductance_h": six(wire_inductance(bond.length, radius)),
-            "obtained": WIRE,
+            "inductance_h": six(henry),
+            "obtained": obtained + (f", with a joint of {bond.joint:g} ohm" if bond.joint else ""),
         }
 
 

@@ -8,6 +8,7 @@ reason for its range. Ranges are common practice without a source where nothing 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
@@ -30,6 +31,7 @@ from surgesim.reading.quantities import (
     Dimension,
     format_quantity,
 )
+from surgesim.scenario.bonds import LONGEST
 from surgesim.scenario.schema import Pair, Scenario
 
 PRACTICE = "common practice, no source"
@@ -375,12 +377,12 @@ def _bonds(scenario: Scenario) -> Iterator[Guess]:
             new = scenario.bonds[name].model_copy(update={"length": value})
             return with_thing(scenario, "bonds", {name: new})
 
-        length = bond.length
+        length, most = bond.length, LONGEST if bond.bare_in_soil is None else math.inf
         yield Guess(
             what=f"length of bond {name}",
             kind="not stated",
             used=format_quantity(length, LENGTH),
-            ends=_ends((length / 2, min(2 * length, 10.0)), LENGTH, _long),
+            ends=_ends((length / 2, min(2 * length, most)), LENGTH, _long),
             reason=f"half to twice as long as drawn ({PRACTICE})",
         )
 

@@ -111,7 +111,7 @@ def test_a_rod_in_the_sites_soil() -> None:
 
 def test_bonds_are_straight_wires() -> None:
     """0.5 m of 6 mm2: 0.5584 uH, L = mu0 l / 2 pi (ln(2 l/r) - 1), Rosa 1908; computed."""
-    strap, tail = bonds(roof())
+    strap, tail = bonds(roof(), FRONT)
     (wire,) = [e for e in tail.elements if isinstance(e, Inductor)]
     assert wire.inductance == pytest.approx(0.5584e-6, rel=1e-3)
     assert wire.a == "roof/box bar"

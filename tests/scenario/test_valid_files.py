@@ -117,6 +117,13 @@ def test_electrodes_by_their_shape() -> None:
     assert (earths["loop"].soil, earths["lake"].water) == (2500.0, 38.0)
 
 
+def test_bonds() -> None:
+    sound, corroded = (case.scenario.bonds for case in read("bonds").all_cases)
+    assert (sound["strap"].joint, corroded["strap"].joint) == (None, 2.2)
+    tape = sound["tape"]
+    assert (tape.length, tape.bare_in_soil, tape.width) == (62.0, 0.6, 0.016)
+
+
 def test_inductance_from_the_shape() -> None:
     scenario = only("electrodes")
     earths = scenario.earths

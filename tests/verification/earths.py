@@ -7,13 +7,15 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from surgesim.build.buried import bare_bond, buried
 from surgesim.build.earths import earths
-from surgesim.catalogue.cards import SurgeShape
+from surgesim.catalogue.cards import Cable, SurgeShape
 from surgesim.catalogue.library import built_in
 from surgesim.network.circuit import Network
 from surgesim.network.elements import GROUND, CurrentSource
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.waveforms import Step, Waveform
+from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.schema import Scenario, Site
 from tests.verification.circuits import US, Claim, _at
@@ -52,7 +54,27 @@ def impulse_coefficient(waves: Waveforms, resistance: float) -> float:
 
 def claims() -> list[Claim]:
     """Every claim about an electrode."""
-    return [*_resistances(), *_long_wires()]
+    return [*_resistances(), *_long_wires(), _tape()]
+
+
+def _tape() -> Claim:
+    """A bond 62 m long, bare 0.6 m deep in 170 ohm m, fed at one end."""
+    card = built_in()["copper 50 mm2"]
+    assert isinstance(card, Cable)
+    bond = Bond.model_validate(
+        {"from": "a pe", "to": "b pe", "length": "62 m", "type": "copper 50 mm2",
+         "bare in soil": "0.6 m"}
+    )  # fmt: skip
+    found = buried("tape", bond, card, soil=170.0, front=1 / (math.pi * US))
+    parts = bare_bond("tape", found, card, start="a/pe", end="b/pe", joint=0.0)
+    shape = Step(peak=1.0, rise=US)
+    source = CurrentSource(name="J", a=GROUND, b="a/pe", waveform=shape)
+    network = Network(title="check", elements=(source, *parts.elements), waveform=shape)
+    return Claim(
+        name="Bare tape of 62 m in a trench in 170 ohm m", published=6.0, unit="ohm",
+        source="common practice, no source", tolerance=0.1, reason="published as near 6 ohm",
+        circuit=network, stop=200 * US, read=_at("a/pe", 200 * US),
+    )  # fmt: skip
 
 
 def _resistances() -> list[Claim]:
