@@ -4,25 +4,49 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.parts import Parts, at, label_of
-from surgesim.network.elements import AnyElement, Capacitor, Insulation
+from surgesim.build.arresters import cable_sides
+from surgesim.build.parts import Parts, at, inductance, label_of
+from surgesim.network.elements import AnyElement, Capacitor, Clamp, Insulation, Resistor
 from surgesim.network.probes import Limit, TerminalProbe
-from surgesim.scenario.schema import Equipment, Pair, Scenario
+from surgesim.scenario.equipment import Equipment, Join, Pair
+from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import Terminal, Terminals
+
+ARC_RESISTANCE = 0.1
+"""Ohm of an arc beyond the voltage it holds: that of Insulation itself."""
+
+ARC_LEAKAGE = 1e6
+"""Ohm across the voltage that an arc holds: a ten-thousandth of sound insulation, which so sees
+all of the voltage until it fires; then a path of milliamperes beside the arc."""
+
+Ends = tuple[str, str]
 
 
 def equipment(scenario: Scenario) -> Iterator[Parts]:
-    """Each assessed piece of equipment."""
+    """Each assessed piece of equipment, and what any joins inside."""
     present = Terminals.of(scenario).present
+    sides = cable_sides(scenario)
     for name, thing in scenario.equipment.items():
         bar = thing.bar or ("pe" if Terminal(thing.at, "pe") in present else None)
+        level = scenario.insulation_level or "nominal"
         for words, pair in thing.pairs.items():
-            yield _pair(name, thing, words, pair, at(thing.at, bar) if bar else None)
+            first, second = (at(thing.at, end) for end in words.split(" to ", 1))
+            if thing.end_of is not None:
+                first, second = sides.get(first, first), sides.get(second, second)
+            fires = None if pair.flashover is None else pair.flashover.at(level)
+            node = at(thing.at, bar) if bar else None
+            yield _pair(name, thing.at, words, pair, (first, second), fires=fires, bar=node)
+        for words, join in thing.joins.items():
+            yield Parts(tuple(_join(name, thing, words, join)))
 
 
-def _pair(name: str, thing: Equipment, words: str, pair: Pair, bar: str | None) -> Parts:
+def _pair(
+    name: str, place: str, words: str, pair: Pair, ends: Ends, *, fires: float | None,
+    bar: str | None,
+) -> Parts:  # fmt: skip
+    """One terminal pair between its ``ends``, whose insulation ``fires`` at so many volt."""
     label, group = f"{label_of('equipment', name)}/{words}", f"equipment {name}"
-    first, second = (at(thing.at, end) for end in words.split(" to ", 1))
+    first, second = ends
     elements: list[AnyElement] = []
     if pair.capacitance > 0:
         elements.append(
@@ -31,15 +55,37 @@ def _pair(name: str, thing: Equipment, words: str, pair: Pair, bar: str | None) 
                 capacitance=pair.capacitance,
             )
         )  # fmt: skip
-    if pair.flashover is not None:
-        elements.append(
-            Insulation(name=label, a=first, b=second, level=pair.flashover, group=group)
-        )
+    if fires is not None:
+        elements += _insulation(label, ends, fires, pair.arc_voltage, group)
     probe = TerminalProbe(
-        equipment=name, pair=words, place=thing.at, a=first, b=second, limit=limit(pair), bar=bar,
-        insulation=label if pair.flashover is not None else None, flashover=pair.flashover,
+        equipment=name, pair=words, place=place, a=first, b=second, limit=limit(pair), bar=bar,
+        insulation=label if fires is not None else None, flashover=fires,
     )  # fmt: skip
     return Parts(tuple(elements), terminals=(probe,))
+
+
+def _insulation(
+    label: str, ends: Ends, fires: float, arc: float | None, group: str
+) -> Iterator[AnyElement]:
+    """Insulation, and in series with it what its arc still holds."""
+    first, second = ends
+    if arc is None:
+        yield Insulation(name=label, a=first, b=second, level=fires, group=group)
+        return
+    inner, held = f"{label}/arc", f"{label}/arc voltage"
+    yield Insulation(name=label, a=first, b=inner, level=fires, group=group)
+    yield Clamp(name=held, a=inner, b=second, voltage=arc, resistance=ARC_RESISTANCE, group=group)
+    yield Resistor(name=f"{held}/leakage", a=inner, b=second, resistance=ARC_LEAKAGE, group=group)
+
+
+def _join(name: str, thing: Equipment, words: str, join: Join) -> Iterator[AnyElement]:
+    """What equipment joins inside: a resistance, with its inductance if it has any."""
+    label, group = f"{label_of('equipment', name)}/joins {words}", f"equipment {name}"
+    first, second = (at(thing.at, end) for end in words.split(" to ", 1))
+    middle = f"{label}/middle" if join.inductance > 0 else second
+    yield Resistor(name=label, a=first, b=middle, resistance=join.resistance, group=group)
+    if join.inductance > 0:
+        yield from inductance(f"{label}/inductance", middle, second, join.inductance, group)
 
 
 def limit(pair: Pair) -> Limit:

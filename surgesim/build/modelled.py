@@ -30,11 +30,13 @@ def modelled(scenario: Scenario) -> Iterator[str]:
             yield "cores of one cable change places along the route: no pole is nearer to another"
     if any(slot.wiring == "V" for slot in scenario.arresters.values()):
         yield f"V wiring: {1e6 * V_COUPLING:g} uH/m couple its two halves (a guess)"
-    if any(
-        pair.flashover for thing in scenario.equipment.values() for pair in thing.pairs.values()
-    ):
+    pairs = [pair for thing in scenario.equipment.values() for pair in thing.pairs.values()]
+    if any(pair.flashover is not None for pair in pairs):
         yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
-    if scenario.supply and (scenario.surge.channel or scenario.surge.source_impedance):
+    if any(pair.arc_voltage is not None for pair in pairs):
+        yield "an arc holds the same voltage at every current, in series with its resistance"
+    stands = scenario.supply or scenario.batteries
+    if stands and (scenario.surge.channel or scenario.surge.source_impedance):
         yield "a surge's own impedance passes no direct current"
     yield from _in_the_soil(scenario)
     if scenario.arresters:

@@ -97,7 +97,7 @@ def _impedance(
     name: str, a: str, b: str, ohm: float, scenario: Scenario, group: str
 ) -> Iterator[AnyElement]:
     """The surge's own impedance, passing no direct current where there could be any."""
-    if scenario.supply:
+    if scenario.supply or scenario.batteries:
         blocked = f"{name}/blocked"
         farad = BLOCKING_TIME / ohm
         yield Capacitor(name=blocked, a=a, b=blocked, capacitance=farad, group=group)

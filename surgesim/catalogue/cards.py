@@ -54,8 +54,9 @@ Number = Annotated[float, Quantity(NUMBER, most=1e9)]
 
 Value = TypeVar("Value")
 Conductor = Literal[
-    "plus", "minus", "l1", "l2", "l3", "n", "pe", "pen", "frame", "screen", "data a", "data b"
-]
+    "plus", "minus", "battery plus", "battery minus", "l1", "l2", "l3", "n", "u", "v", "w",
+    "pe", "pen", "frame", "screen", "data a", "data b",
+]  # fmt: skip
 
 
 class Sourced(Form, Generic[Value]):

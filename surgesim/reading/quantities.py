@@ -51,6 +51,10 @@ INDUCTANCE_PER_LENGTH = Dimension(
     "inductance per length", {"nH/m": -9, "uH/m": -6, "mH/km": -6}, "1 uH/m"
 )
 CAPACITANCE = Dimension("capacitance", _prefixed("F", "pnu"), "22 nF")
+CAPACITANCE_PER_POWER = Dimension(
+    "capacitance per power", {"nF per kW": -12, "uF per kW": -9}, "80 nF per kW"
+)
+POWER = Dimension("power", {"W": 0, "kW": 3}, "400 W")
 TIME = Dimension("time", _prefixed("s", "num"), "10 us")
 SPEED = Dimension("velocity", {"m/s": 0, "km/s": 3, "m/us": 6}, "200 m/us")
 RATE = Dimension("rate", {"per s": 0, "per ms": 3, "per us": 6}, "2500 per s")
@@ -61,12 +65,13 @@ FLASH_DENSITY = Dimension(
 )
 TEMPERATURE = Dimension("temperature", {"degC": 0}, "-14 degC", KELVIN_OFFSET)
 PERCENT = Dimension("percentage", {"%": -2}, "25 %")
+PER_KELVIN = Dimension("change per kelvin", {"% per K": -2, "%/K": -2}, "-0.26 % per K")
 NUMBER = Dimension("plain number", {"": 0}, "0.93")
 
 DIMENSIONS = (
     LENGTH, AREA, VOLTAGE, CURRENT, RESISTANCE, RESISTIVITY, RESISTANCE_PER_LENGTH, INDUCTANCE,
-    INDUCTANCE_PER_LENGTH, CAPACITANCE, TIME, SPEED, RATE, CUBIC_RATE, CHARGE, FLASH_DENSITY,
-    TEMPERATURE, PERCENT,
+    INDUCTANCE_PER_LENGTH, CAPACITANCE, CAPACITANCE_PER_POWER, POWER, TIME, SPEED, RATE,
+    CUBIC_RATE, CHARGE, FLASH_DENSITY, TEMPERATURE, PERCENT, PER_KELVIN,
 )  # fmt: skip
 
 _FORM = re.compile(r"([+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII)

@@ -170,11 +170,34 @@ def _bond(entry: Record) -> tuple[str, str]:
 def _supply(entry: Record) -> tuple[str, str]:
     parts = [
         f"at {entry['at']}, {entry['state']}",
-        f"{_si(entry['open_circuit_v'], 'V')}, {_si(entry['short_circuit_a'], 'A')}",
+        f"{_si(entry['open_circuit_v'], 'V')}, {_si(entry['short_circuit_a'], 'A')}, "
+        f"{entry['obtained']}",
         f"{_si(entry['resistance_ohm'], 'ohm')} beyond its range",
-        f"reference: {entry['reference']}",
     ]
-    return entry["name"], _said(parts, entry)
+    if entry["to_frame_f"]:
+        parts.append(f"cells to frames {_si(entry['to_frame_f'], 'F')}, half at each pole")
+    if entry["frames_to_earth_f"]:
+        parts.append(f"frames to earth {_si(entry['frames_to_earth_f'], 'F')}")
+    return entry["name"], _said([*parts, *_tied(entry)], entry)
+
+
+def _battery(entry: Record) -> tuple[str, str]:
+    parts = [
+        f"at {entry['at']}, {_si(entry['voltage_v'], 'V')}",
+        f"{_si(entry['resistance_ohm'], 'ohm')} and {_si(entry['inductance_h'], 'H')} in series",
+    ]
+    return entry["name"], _said([*parts, *_tied(entry)], entry)
+
+
+def _tied(entry: Record) -> list[str]:
+    """How a supply stands to earth."""
+    fault = [f"earth fault: {entry['earth_fault']}"] if entry["earth_fault"] else []
+    return [f"reference: {entry['reference']}", *fault]
+
+
+def _join(entry: Record) -> tuple[str, str]:
+    parts = [f"{_si(entry['resistance_ohm'], 'ohm')} and {_si(entry['inductance_h'], 'H')}"]
+    return f"{entry['equipment']}, {entry['pair']}", _said(parts, entry)
 
 
 def _terminal(entry: Record) -> tuple[str, str]:
@@ -184,7 +207,11 @@ def _terminal(entry: Record) -> tuple[str, str]:
         f"capacitance {_si(entry['capacitance_f'], 'F')}",
     ]
     if entry["flashover_v"] is not None:
-        parts.append(f"insulation fires at {_si(entry['flashover_v'], 'V')}")
+        given, level = entry["flashover_given"], _si(entry["flashover_v"], "V")
+        of = f" ({given})" if "+-" in given else ""
+        parts.append(f"insulation fires at {level}{of}")
+    if entry["arc_voltage_v"] is not None:
+        parts.append(f"its arc holds {_si(entry['arc_voltage_v'], 'V')}")
     return f"{entry['equipment']}, {entry['pair']}", _said(parts, entry)
 
 
@@ -206,6 +233,8 @@ _SECTIONS: tuple[tuple[str, str, _Line], ...] = (
     ("Earths", "earths", _earth),
     ("Bonds", "bonds", _bond),
     ("Supply", "supplies", _supply),
+    ("Batteries", "batteries", _battery),
+    ("Joined inside equipment", "joins", _join),
     ("Terminals", "terminals", _terminal),
     ("Not assessed", "not_assessed", _unassessed),
 )

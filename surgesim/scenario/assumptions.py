@@ -18,6 +18,7 @@ from surgesim.reading.quantities import (
     parse,
 )
 from surgesim.reading.tree import Listing, Mapping, Scalar, Tree
+from surgesim.scenario import modules
 from surgesim.scenario.electrodes import FROM_SHAPE, LONG_SHAPES
 
 Path = tuple[str, ...]
@@ -63,9 +64,10 @@ def copied(tree: Mapping) -> Mapping:
 
 
 def _fill(tree: Mapping, path: Path, value: Tree) -> None:
-    """Set the value at ``path`` of a copied tree; the mappings on the way exist."""
+    """Set the value at ``path`` of a copied tree, with the mappings on the way."""
     for step in path[:-1]:
-        below = tree.entries[step]
+        below = tree.entries.setdefault(step, Mapping({}, {}, tree.spot))
+        tree.keys.setdefault(step, tree.spot)
         if not isinstance(below, Mapping):
             raise KeyError(path)
         tree = below
@@ -153,6 +155,17 @@ def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
         yield ("supply", name, "resistance"), format_quantity(ohms, RESISTANCE), name
 
 
+def _insulation_level(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    if "insulation level" in tree.entries:
+        return
+    for _, thing in things(tree, "equipment"):
+        for limits in thing.entries.values():
+            level = limits.entries.get("flashover") if isinstance(limits, Mapping) else None
+            if isinstance(level, Scalar) and ("+" in level.text or "±" in level.text):
+                yield ("insulation level",), "nominal", ""
+                return
+
+
 def _flashover(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
     for name, thing in things(tree, "equipment"):
         for pair, limits in thing.entries.items():
@@ -183,10 +196,19 @@ ASSUMPTIONS = (
         " return (Rosa 1908, Sunde 1949), of a rod after Grcev and Popov 2005 (from memory)",
         _earth_inductance,
     ),
+    Assumption(modules.BY_COEFFICIENT, modules.by_coefficient),
+    Assumption(modules.BY_TABLE, modules.by_table),
     Assumption("array lit, at its open-circuit voltage", _in_each("supply", "state", "lit")),
     Assumption(
         "array conducts beyond 0 V and its open-circuit voltage through 4 % of Voc/Isc (a guess)",
         _array_resistance,
+    ),
+    Assumption(modules.TO_FRAME, modules.capacitance_to_frame),
+    Assumption(modules.WET, modules.surface),
+    Assumption(modules.FRAMES, modules.frame_capacitance),
+    Assumption(modules.POWER_OF, modules.power),
+    Assumption(
+        "insulation fires at its nominal level, the middle of its spread", _insulation_level
     ),
     Assumption(
         "insulation flashes over at twice its withstand where no level is given (a guess)",

@@ -25,7 +25,8 @@ LEAST_RESISTIVITY = 0.1
 """Ohm m, half of that of sea water (0.2, common practice, no source)."""
 
 _NAMED = (
-    "places", "cables", "earths", "bonds", "supply", "arresters", "equipment", "surges", "cards",
+    "places", "cables", "earths", "bonds", "supply", "batteries", "arresters", "equipment",
+    "surges", "cards",
 )  # fmt: skip
 
 

@@ -2,16 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.reading.names import did_you_mean
+from surgesim.reading.quantities import CAPACITANCE, format_quantity
 from surgesim.reading.tree import shorten
+from surgesim.scenario.equipment import Equipment
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Arrester, Scenario
-from surgesim.scenario.terminals import LIVE, Terminal, Terminals, UnknownTerminal, ends_of
+from surgesim.scenario.supply import (
+    ARRAY_POLES,
+    BATTERY_POLES,
+    FRAME,
+    Battery,
+    EarthFault,
+    Reference,
+    Supply,
+    disagreement,
+)
+from surgesim.scenario.terminals import (
+    LIVE,
+    Terminal,
+    Terminals,
+    UnknownTerminal,
+    carried,
+    ends_of,
+)
 
 Path = tuple[str, ...]
+Poles = tuple[str, str]
 
 
 @dataclass(slots=True)
@@ -51,21 +72,65 @@ class Connections:
                 yield (*here, "type"), f"{bond.type!r} has more than one core", hint
 
     def _supply(self) -> Iterator[Complaint]:
-        places: dict[str, str] = {}
+        yield from self._sources("supply", self.scenario.supply, ARRAY_POLES, "supply")
+        yield from self._sources("batteries", self.scenario.batteries, BATTERY_POLES, "battery")
         for name, supply in self.scenario.supply.items():
             here = ("supply", name)
-            first = places.setdefault(supply.at, name)
+            wrong = disagreement(supply, self.scenario.site.lowest_air_temperature)
+            if wrong is not None:
+                key, words, hint = wrong
+                yield (*here, key), words, hint
+            elif supply.modules is not None and supply.at in self.scenario.places:
+                yield from self._modules(here, supply)
+
+    def _sources(
+        self, section: str, things: Mapping[str, Supply | Battery], poles: Poles, what: str
+    ) -> Iterator[Complaint]:
+        places: dict[str, str] = {}
+        for name, thing in things.items():
+            here = (section, name)
+            first = places.setdefault(thing.at, name)
             if first != name:
                 hint = "describe both as one, with the currents added"
-                yield (*here, "at"), f"{supply.at!r} has a supply already, {first!r}", hint
-            if supply.at not in self.scenario.places:
-                continue
-            to = supply.reference.to
-            if to in LIVE:
-                hint = "expected what stands to earth, such as 'frame' or 'pe'"
-                yield (*here, "reference", "to"), f"{to!r} is a live conductor", hint
-                continue
-            yield from self._absent(supply.at, {to: (*here, "reference", "to")})
+                yield (*here, "at"), f"{thing.at!r} has a {what} already, {first!r}", hint
+            yield from self._tied((*here, "reference"), thing, thing.reference, poles)
+            if thing.earth_fault is not None:
+                yield from self._tied((*here, "earth fault"), thing, thing.earth_fault, poles)
+
+    def _tied(
+        self, here: Path, thing: Supply | Battery, tie: Reference | EarthFault, poles: Poles
+    ) -> Iterator[Complaint]:
+        """What is wrong with where poles lie on earth, by a reference or by a fault."""
+        if tie.at is not None and tie.at not in self.scenario.places:
+            hint = did_you_mean(tie.at, self.scenario.places)
+            yield (*here, "at"), f"no place {shorten(tie.at)!r}", hint
+            return
+        place = tie.at or thing.at
+        if place not in self.scenario.places:
+            return
+        if tie.to in LIVE:
+            hint = "expected what stands to earth, such as 'frame' or 'pe'"
+            yield (*here, "to"), f"{tie.to!r} is a live conductor", hint
+            return
+        tied = tie.poles if isinstance(tie, Reference) else (tie.pole,)
+        wanted = dict.fromkeys((poles[("plus", "minus").index(pole)] for pole in tied), here)
+        yield from self._absent(place, {**wanted, tie.to: (*here, "to")})
+
+    def _modules(self, here: Path, supply: Supply) -> Iterator[Complaint]:
+        """The modules' frames must be there, and their capacitance must not count twice."""
+        yield from self._absent(supply.at, {FRAME: (*here, "modules")})
+        for name, thing in self.scenario.equipment.items():
+            for words, pair in thing.pairs.items():
+                ends = set(ends_of(words))
+                if thing.at != supply.at or FRAME not in ends or not pair.capacitance:
+                    continue
+                if supply.to_frame and ends & set(ARRAY_POLES):
+                    total = format_quantity(float(f"{supply.to_frame:.3g}"), CAPACITANCE)
+                    yield (
+                        ("equipment", name, words, "capacitance"),
+                        f"counts beside the {total} that the modules of {here[1]!r} have",
+                        "write 'capacitance: 0 F', the modules' own is there already",
+                    )
 
     def _equipment(self) -> Iterator[Complaint]:
         for name, thing in self.scenario.equipment.items():
@@ -79,8 +144,41 @@ class Connections:
                     yield (*here, words), "is one terminal", "name two terminals"
                 wanted = {first: words, second: words, **wanted}
             yield from self._absent(thing.at, {end: (*here, w) for end, w in wanted.items()})
+            yield from self._joins(here, thing)
             if thing.bar is not None:
                 yield from self._absent(thing.at, {thing.bar: (*here, "bar")})
+            if thing.end_of is not None:
+                yield from self._cable_end(here, thing, thing.end_of)
+
+    def _joins(self, here: Path, thing: Equipment) -> Iterator[Complaint]:
+        path = (*here, "joins")
+        wanted: dict[str, Path] = {}
+        for words in thing.joins:
+            try:
+                first, second = ends_of(words)
+            except UnknownTerminal as error:
+                yield (*path, words), str(error), error.hint
+                continue
+            if first == second:
+                yield (*path, words), "is one terminal", "name two terminals"
+            wanted = {first: (*path, words), second: (*path, words), **wanted}
+        yield from self._absent(thing.at, wanted)
+
+    def _cable_end(self, here: Path, thing: Equipment, name: str) -> Iterator[Complaint]:
+        cable = self.scenario.cables.get(name)
+        if cable is None:
+            hint = did_you_mean(name, self.scenario.cables)
+            yield (*here, "end of"), f"no cable {shorten(name)!r}", hint
+        elif thing.at not in (cable.from_, cable.to):
+            hint = f"it runs from {cable.from_!r} to {cable.to!r}"
+            yield (*here, "end of"), f"{name!r} does not end at {thing.at!r}", hint
+        else:
+            cores = carried(cable, self.scenario)
+            for words in thing.pairs:
+                if cores and ends_of(words)[0] not in cores:
+                    message = f"{name!r} has no core {shorten(ends_of(words)[0])!r}"
+                    hint = f"begin with a core of it: {', '.join(cores)}"
+                    yield (*here, words), message, hint
 
     def _arresters(self) -> Iterator[Complaint]:
         through: dict[Terminal, str] = {}

@@ -6,7 +6,14 @@ from collections.abc import Iterator
 
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import REMOTE_EARTH, Scenario, Surge
-from surgesim.scenario.terminals import Terminal, Terminals, UnknownTerminal, carried
+from surgesim.scenario.terminals import (
+    Terminal,
+    Terminals,
+    UnknownTerminal,
+    carried,
+    ends_of,
+    sources,
+)
 
 MOST_SHOWN = 4
 
@@ -42,9 +49,16 @@ def _conducting(
             yield Terminal(cable.from_, core), Terminal(cable.to, core)
     for earth in scenario.earths.values():
         yield Terminal(earth.at, earth.bar), remote
-    for supply in scenario.supply.values():
-        yield Terminal(supply.at, "plus"), Terminal(supply.at, "minus")
-        yield Terminal(supply.at, "plus"), Terminal(supply.at, supply.reference.to)
+    for supply, (plus, minus) in sources(scenario):
+        yield Terminal(supply.at, plus), Terminal(supply.at, minus)
+        reference = supply.reference
+        tied = plus if "plus" in reference.poles else minus
+        there = reference.at or supply.at
+        yield Terminal(there, tied), Terminal(there, reference.to)
+    for thing in scenario.equipment.values():
+        for words in thing.joins:
+            first, second = ends_of(words)
+            yield Terminal(thing.at, first), Terminal(thing.at, second)
     for bond in scenario.bonds.values():
         yield from _found(terminals, bond.from_, bond.to)
         if bond.bare_in_soil is not None:

@@ -26,6 +26,7 @@ _PLACES: dict[str, tuple[str, ...]] = {
     "cables": ("from", "to"),
     "earths": ("at",),
     "supply": ("at",),
+    "batteries": ("at",),
     "arresters": ("at",),
     "equipment": ("at",),
 }

@@ -134,7 +134,15 @@ def resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
     if not found.arresters:
         # An axis of arrester tolerance makes no difference where none is fitted.
         found = found.model_copy(update={"arrester_tolerance": "declared"})
+    if not _has_spread(found):
+        found = found.model_copy(update={"insulation_level": None})
     return found
+
+
+def _has_spread(scenario: Scenario) -> bool:
+    """Whether any insulation has low and high levels; without, their axis makes no difference."""
+    pairs = (pair for thing in scenario.equipment.values() for pair in thing.pairs.values())
+    return any(pair.flashover is not None and pair.flashover.spread > 0 for pair in pairs)
 
 
 def _with_cards(scenario: Scenario) -> Scenario:

@@ -13,51 +13,31 @@ from pydantic import (
     BeforeValidator,
     Field,
     PlainSerializer,
-    SerializerFunctionWrapHandler,
-    model_serializer,
     model_validator,
 )
 
 from surgesim.catalogue.cards import AnyCard, Conductor
 from surgesim.reading.form import CardName, Count, Form, Name, Remark, Text, Version, refused
-from surgesim.reading.names import is_printable
-from surgesim.reading.quantities import (
-    CAPACITANCE,
-    CURRENT,
-    FLASH_DENSITY,
-    INDUCTANCE,
-    INDUCTANCE_PER_LENGTH,
-    LENGTH,
-    PERCENT,
-    RESISTANCE,
-    RESISTIVITY,
-    TEMPERATURE,
-    VOLTAGE,
-    Quantity,
-    format_quantity,
-    parse,
-)
+from surgesim.reading.quantities import CURRENT, LENGTH, VOLTAGE, format_quantity, parse
 from surgesim.reading.tree import shorten
 from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
+from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
 from surgesim.scenario.levels import parse_share
+from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
+from surgesim.scenario.values import (
+    FlashDensity,
+    LeadLength,
+    Length,
+    Percentage,
+    PerMetre,
+    Position,
+    Resistance,
+    Resistivity,
+    Temperature,
+)
 
 REMOTE_EARTH = "remote earth"
-
-Position = Annotated[float, Quantity(LENGTH, bound="any", most=1e5)]
-Length = Annotated[float, Quantity(LENGTH, most=1e5)]
-LeadLength = Annotated[float, Quantity(LENGTH, bound="not negative", most=100.0)]
-Voltage = Annotated[float, Quantity(VOLTAGE, most=1e8)]
-Flashover = Annotated[float, Quantity(VOLTAGE, most=2e8)]
-Current = Annotated[float, Quantity(CURRENT, most=1e6)]
-Resistance = Annotated[float, Quantity(RESISTANCE, most=1e12)]
-Inductance = Annotated[float, Quantity(INDUCTANCE, bound="not negative", most=1e-2)]
-PerMetre = Annotated[float, Quantity(INDUCTANCE_PER_LENGTH, most=1e-5)]
-Capacitance = Annotated[float, Quantity(CAPACITANCE, bound="not negative", most=0.1)]
-Resistivity = Annotated[float, Quantity(RESISTIVITY, most=1e6)]
-FlashDensity = Annotated[float, Quantity(FLASH_DENSITY, bound="not negative", most=1e3)]
-Temperature = Annotated[float, Quantity(TEMPERATURE, bound="any", most=400.0)]
-Percentage = Annotated[float, Quantity(PERCENT, bound="not negative", most=100.0)]
 
 
 # --- where ---------------------------------------------------------------------------------
@@ -158,61 +138,6 @@ class Cable(Form):
     )
 
 
-# --- what stands on the wires ----------------------------------------------------------------
-
-
-class Reference(Form):
-    """How the DC side stands to earth: leakage of each pole, or the pole that is earthed."""
-
-    to: Text
-    each_pole: Resistance | None = None
-    earthed_pole: Literal["plus", "minus"] | None = None
-    through: Resistance | None = None
-
-    examples: ClassVar[dict[str, str]] = {"to": "frame"}
-    example: ClassVar[str] = "{to: frame, each pole: 2 Mohm}"
-
-    @model_validator(mode="after")
-    def _one_kind(self) -> Reference:
-        if (self.each_pole is None) == (self.earthed_pole is None):
-            raise refused(
-                "give one of the two, 'each pole: 2 Mohm' or 'earthed pole: minus' with 'through'"
-            )
-        if (self.earthed_pole is None) != (self.through is None):
-            raise refused("'earthed pole' and 'through' belong together, such as 'through: 1 ohm'")
-        return self
-
-
-class Supply(Form):
-    """A photovoltaic array on plus and minus.
-
-    ``voltage`` is its open-circuit voltage; ``dark`` it stands at zero and delivers nothing,
-    but its cells still conduct above that voltage and its bypass diodes below zero, through
-    ``resistance``.
-    """
-
-    at: Name
-    voltage: Voltage
-    Isc_at_STC: Current
-    resistance: Resistance
-    state: Literal["lit", "dark"]
-    reference: Reference
-
-    examples: ClassVar[dict[str, str]] = {"at": "array", "Isc at STC": "13.9 A"}
-    example: ClassVar[str] = (
-        "{at: array, voltage: 874 V, Isc at STC: 13.9 A, reference: {to: frame, each pole: 2 Mohm}}"
-    )
-
-    @model_validator(mode="after")
-    def _standing(self) -> Supply:
-        """Leakage that loads the array is a slip of mohm for Mohm: it would stand at nothing."""
-        leak = self.reference.each_pole
-        if leak is not None and self.voltage / (2 * leak) > 0.1 * self.Isc_at_STC:
-            raise refused(
-                "'each pole' draws more than a tenth of 'Isc at STC' from the array;"
-                " insulation has megohms, such as '2 Mohm'"
-            )
-        return self
 
 
 # --- arresters -------------------------------------------------------------------------------
@@ -252,6 +177,13 @@ class Leads(Form):
     example: ClassVar[str] = "{line: 0.3 m, earth: 0.5 m to pe}"
 
 
+_EACH: dict[str, tuple[str, ...]] = {
+    "each pole": ARRAY_POLES,
+    "each battery pole": BATTERY_POLES,
+    "each motor phase": MOTOR_PHASES,
+}
+
+
 def _pairs(value: object) -> Any:
     if isinstance(value, str):
         value = [value]
@@ -260,11 +192,12 @@ def _pairs(value: object) -> Any:
     pairs: list[str] = []
     for item in value:
         words = " ".join(item.split())
-        if words.startswith("each pole to "):
-            bar = words.removeprefix("each pole to ")
-            pairs += [f"plus to {bar}", f"minus to {bar}"]
-        else:
+        each = next((each for each in _EACH if words.startswith(f"{each} to ")), None)
+        if each is None:
             pairs.append(words)
+        else:
+            bar = words.removeprefix(f"{each} to ")
+            pairs += [f"{conductor} to {bar}" for conductor in _EACH[each]]
     return pairs
 
 
@@ -286,96 +219,6 @@ class Arrester(Form):
         "{at: inverter room, across: each pole to pe, card: pv 1000 class II, "
         "leads: {line: 0.3 m, earth: 0.5 m to pe}}"
     )
-
-
-# --- what is protected -----------------------------------------------------------------------
-
-
-class Pair(Form):
-    """One terminal pair: what it stands and where that is from, its capacitance, its insulation.
-
-    ``withstand`` is a rated impulse withstand voltage (1.2/50); ``highest voltage`` is for
-    parts that are no clearance, such as a filter capacitor.
-    """
-
-    withstand: Voltage | None = None
-    highest_voltage: Voltage | None = None
-    from_: Literal["certificate", "table", "guess"]
-    where: Text | None = None
-    capacitance: Capacitance
-    flashover: Flashover | None = None
-
-    examples: ClassVar[dict[str, str]] = {"from": "guess"}
-    example: ClassVar[str] = "{withstand: 6 kV, from: guess, capacitance: 10 nF}"
-
-    @model_validator(mode="after")
-    def _one_limit(self) -> Pair:
-        if (self.withstand is None) == (self.highest_voltage is None):
-            raise refused("give one of the two, 'withstand: 6 kV' or 'highest voltage: 1100 V'")
-        if self.from_ != "guess" and self.where is None:
-            raise refused(
-                f"'from: {self.from_}' needs 'where', such as 'where: IEC 62109-1 Table 16'"
-            )
-        if self.flashover is not None and self.flashover < (self.withstand or 0):
-            raise refused("'flashover' is below 'withstand'")
-        if self.flashover is not None and self.highest_voltage is not None:
-            raise refused("'flashover' goes with 'withstand'; a 'highest voltage' has none")
-        return self
-
-
-def _pair_words(value: object) -> str:
-    if not isinstance(value, str) or value != " ".join(value.split()) or not is_printable(value):
-        raise refused("expected two terminals with single spaces, such as 'plus to pe'")
-    return value
-
-
-PairWords = Annotated[str, BeforeValidator(_pair_words)]
-
-
-class Equipment(Form):
-    """Equipment at a place: its terminal pairs, or why it is not assessed.
-
-    In a file the pairs stand beside ``at``: ``plus to pe: {withstand: 6 kV, …}``.
-    """
-
-    at: Name
-    bar: Text | None = None
-    not_assessed: Text | None = None
-    pairs: dict[PairWords, Pair] = Field(default_factory=dict)
-
-    examples: ClassVar[dict[str, str]] = {"at": "inverter room"}
-    example: ClassVar[str] = (
-        "{at: inverter room, plus to pe: {withstand: 6 kV, from: guess, capacitance: 10 nF}}"
-    )
-    also: ClassVar[tuple[str, ...]] = ("plus to pe", "minus to pe", "plus to minus")
-    gathered: ClassVar[str] = "pairs"
-
-    @model_validator(mode="before")
-    @classmethod
-    def _gather(cls, value: Any) -> Any:
-        if not isinstance(value, dict):
-            return value
-        if "pairs" in value:
-            raise refused("has no 'pairs'; write each pair beside 'at', such as 'plus to pe: {…}'")
-        pairs = {key: pair for key, pair in value.items() if " to " in key}
-        rest = {key: item for key, item in value.items() if " to " not in key}
-        return {**rest, "pairs": pairs}
-
-    @model_validator(mode="after")
-    def _assessed_or_not(self) -> Equipment:
-        if self.pairs and self.not_assessed is not None:
-            raise refused("has terminal pairs and is 'not assessed'; keep one of the two")
-        if not self.pairs and self.not_assessed is None:
-            raise refused(
-                "give its terminal pairs, such as 'plus to pe: {withstand: 6 kV, from: guess, "
-                "capacitance: 10 nF}', or 'not assessed: why'"
-            )
-        return self
-
-    @model_serializer(mode="wrap")
-    def _spread(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
-        written: dict[str, Any] = handler(self)
-        return {**{k: v for k, v in written.items() if k != "pairs"}, **written.get("pairs", {})}
 
 
 # --- surges ----------------------------------------------------------------------------------
@@ -517,11 +360,13 @@ class Scenario(Form):
     earths: dict[Name, Earth] = Field(min_length=1)
     bonds: dict[Name, Bond] = Field(default_factory=dict)
     supply: dict[Name, Supply] = Field(default_factory=dict)
+    batteries: dict[Name, Battery] = Field(default_factory=dict)
     arresters: dict[Name, Arrester] = Field(default_factory=dict)
     equipment: dict[Name, Equipment] = Field(min_length=1)
     surges: dict[Name, Surge] = Field(min_length=1)
     asked_margin: Percentage
     arrester_tolerance: Literal["low", "nominal", "declared"]
+    insulation_level: InsulationLevel | None = None
     polarity: Literal["positive", "negative"]
     cards: dict[CardName, AnyCard] = Field(default_factory=dict)
     assumed: tuple[Remark, ...] = ()
@@ -534,6 +379,7 @@ class Scenario(Form):
         "earths": f"{{array rod: {Earth.example}}}",
         "bonds": f"{{frame bonding: {Bond.example}}}",
         "supply": f"{{strings: {Supply.example}}}",
+        "batteries": f"{{bank: {Battery.example}}}",
         "arresters": f"{{inverter: {Arrester.example}}}",
         "equipment": f"{{inverter: {Equipment.example}}}",
         "surges": f"{{stroke: {Surge.example}}}",

@@ -9,14 +9,17 @@ from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import TextbookLine
 from surgesim.reading.names import did_you_mean, known_names, nearest
 from surgesim.reading.tree import shorten
+from surgesim.scenario.equipment import MOTOR_PHASES
 from surgesim.scenario.references import CONDUCTORS, place_meant
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
+from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 
-__all__ = ["CONDUCTORS", "LIVE", "POLES", "Terminal", "Terminals", "UnknownTerminal", "carried",
+__all__ = ["CONDUCTORS", "LIVE", "Terminal", "Terminals", "UnknownTerminal", "carried",
            "ends_of", "split_reference"]  # fmt: skip
 
-POLES = ("plus", "minus")
-LIVE = ("plus", "minus", "l1", "l2", "l3", "n", "data a", "data b")
+LIVE = (
+    *ARRAY_POLES, *BATTERY_POLES, "l1", "l2", "l3", "n", *MOTOR_PHASES, "data a", "data b",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +90,11 @@ def split_reference(text: str, scenario: Scenario) -> Terminal:
 def _places_named(scenario: Scenario) -> set[str]:
     """The places that things say they are at, known or not."""
     places = {end for cable in scenario.cables.values() for end in (cable.from_, cable.to)}
-    for things in (scenario.earths, scenario.supply, scenario.arresters, scenario.equipment):
+    sections = (
+        scenario.earths, scenario.supply, scenario.batteries, scenario.arresters,
+        scenario.equipment,
+    )  # fmt: skip
+    for things in sections:
         places |= {thing.at for thing in things.values()}
     return places
 
@@ -108,13 +115,19 @@ def _made(scenario: Scenario) -> Iterator[Terminal]:
     for earth in scenario.earths.values():
         if earth.bar in CONDUCTORS:
             yield Terminal(earth.at, earth.bar)
-    for supply in scenario.supply.values():
-        yield from (Terminal(supply.at, pole) for pole in POLES)
+    for supply, poles in sources(scenario):
+        yield from (Terminal(supply.at, pole) for pole in poles)
     for bond in scenario.bonds.values():
         for end in (bond.from_, bond.to):
             terminal = _end(end, scenario)
             if terminal is not None and not terminal.is_remote_earth:
                 yield terminal
+
+
+def sources(scenario: Scenario) -> Iterator[tuple[Supply | Battery, tuple[str, str]]]:
+    """Each array and battery with the conductors that are its plus and its minus."""
+    yield from ((supply, ARRAY_POLES) for supply in scenario.supply.values())
+    yield from ((battery, BATTERY_POLES) for battery in scenario.batteries.values())
 
 
 def _end(text: str, scenario: Scenario) -> Terminal | None:
@@ -132,7 +145,7 @@ def _followed(scenario: Scenario) -> bool:
             earth.at in scenario.places and earth.bar in _nameable(scenario, earth.at)
             for earth in scenario.earths.values()
         )
-        and all(supply.at in scenario.places for supply in scenario.supply.values())
+        and all(supply.at in scenario.places for supply, _ in sources(scenario))
         and all(
             _end(end, scenario) is not None
             for bond in scenario.bonds.values()

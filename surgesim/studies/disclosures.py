@@ -55,6 +55,8 @@ SECTIONS: Mapping[str, Section] = {
     "earths": circuit.earths,
     "bonds": circuit.bonds,
     "supplies": circuit.supplies,
+    "batteries": circuit.batteries,
+    "joins": circuit.joins,
     "terminals": circuit.terminals,
 }
 """Sections that list things of the circuit; each entry says in how many ``cases`` it stands."""

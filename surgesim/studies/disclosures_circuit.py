@@ -27,7 +27,9 @@ from surgesim.findings.plain import plain
 from surgesim.network.elements import Line
 from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.physics.waveforms import shape_figures
-from surgesim.scenario.schema import Cable, Scenario, Supply
+from surgesim.scenario.equipment import Pair
+from surgesim.scenario.schema import Cable, Scenario
+from surgesim.scenario.supply import Battery, Supply
 
 Entry = dict[str, Any]
 
@@ -245,16 +247,71 @@ def supplies(scenario: Scenario) -> Iterator[Entry]:
             "state": supply.state,
             "open_circuit_v": supply.voltage,
             "short_circuit_a": supply.Isc_at_STC,
+            "obtained": _array(supply, scenario),
             "resistance_ohm": supply.resistance,
+            "to_frame_f": six(supply.to_frame),
+            "frames_to_earth_f": six(supply.frames_to_earth),
             "reference": _reference(supply),
+            "earth_fault": _earth_fault(supply),
         }
 
 
-def _reference(supply: Supply) -> str:
+def batteries(scenario: Scenario) -> Iterator[Entry]:
+    """The batteries, with their reference to earth."""
+    for name, battery in scenario.batteries.items():
+        yield {
+            "name": name,
+            "at": battery.at,
+            "voltage_v": battery.voltage,
+            "resistance_ohm": battery.resistance,
+            "inductance_h": battery.inductance,
+            "reference": _reference(battery),
+            "earth_fault": _earth_fault(battery),
+        }
+
+
+def joins(scenario: Scenario) -> Iterator[Entry]:
+    """What equipment joins inside."""
+    for name, thing in scenario.equipment.items():
+        for words, join in thing.joins.items():
+            yield {
+                "equipment": name,
+                "pair": words,
+                "at": thing.at,
+                "resistance_ohm": join.resistance,
+                "inductance_h": join.inductance,
+            }
+
+
+def _array(supply: Supply, scenario: Scenario) -> str:
+    if supply.modules is None:
+        return "as given"
+    words = supply.modules.written()
+    lowest = scenario.site.written()["lowest air temperature"]
+    by = "the factors of IEC 62548:2016 for crystalline silicon (from memory)"
+    if "Voc coefficient" in words:
+        by = words["Voc coefficient"]
+    return (
+        f"{words['in series']} modules in series, {words['strings']} strings, Voc"
+        f" {words['Voc at STC']} and Isc {words['Isc at STC']} at STC; at {lowest} by {by};"
+        f" {supply.surface}"
+    )
+
+
+def _reference(supply: Supply | Battery) -> str:
     words: Mapping[str, str] = supply.reference.written()
+    place = f" at {words['at']}" if "at" in words else ""
     if "each pole" in words:
-        return f"each pole {words['each pole']} to {words['to']}"
-    return f"{words['earthed pole']} pole to {words['to']} through {words['through']}"
+        return f"each pole {words['each pole']} to {words['to']}{place}"
+    return f"{words['earthed pole']} pole to {words['to']}{place} through {words['through']}"
+
+
+def _earth_fault(supply: Supply | Battery) -> str | None:
+    if supply.earth_fault is None:
+        return None
+    words: Mapping[str, str] = supply.earth_fault.written()
+    place = f" at {words['at']}" if "at" in words else ""
+    return f"{words['pole']} pole to {words['to']}{place} through {words['through']}"
 
 
 def terminals(scenario: Scenario) -> Iterator[Entry]:
@@ -271,8 +328,17 @@ def terminals(scenario: Scenario) -> Iterator[Entry]:
                 "origin": pair.from_,
                 "where": pair.where,
                 "capacitance_f": pair.capacitance,
-                "flashover_v": pair.flashover,
+                "flashover_v": _fires_at(pair, scenario),
+                "flashover_given": pair.written().get("flashover"),
+                "arc_voltage_v": pair.arc_voltage,
             }
+
+
+def _fires_at(pair: Pair, scenario: Scenario) -> float | None:
+    """The level that insulation was taken at, at its end of the spread."""
+    if pair.flashover is None:
+        return None
+    return six(pair.flashover.at(scenario.insulation_level or "nominal"))
 
 
 def six(value: float) -> float:

@@ -32,7 +32,8 @@ from surgesim.reading.quantities import (
     format_quantity,
 )
 from surgesim.scenario.bonds import LONGEST
-from surgesim.scenario.schema import Pair, Scenario
+from surgesim.scenario.equipment import Flashover, Pair
+from surgesim.scenario.schema import Scenario
 
 PRACTICE = "common practice, no source"
 
@@ -176,8 +177,14 @@ def _limits(scenario: Scenario) -> Iterator[Guess]:
 
 
 def _withstanding(volts: float, pair: Pair) -> dict[str, Any]:
-    fires = None if pair.flashover is None else max(pair.flashover, volts)
-    return {"withstand": volts, "flashover": fires}
+    return {"withstand": volts, "flashover": _fires_at(pair, lambda level: max(level, volts))}
+
+
+def _fires_at(pair: Pair, change: Callable[[float], float]) -> Flashover | None:
+    """The pair's flashover with its level changed, its spread kept."""
+    if pair.flashover is None:
+        return None
+    return pair.flashover.model_copy(update={"level": change(pair.flashover.level)})
 
 
 def _neighbours(volts: float) -> tuple[float, float]:
@@ -192,17 +199,20 @@ def _flashovers(scenario: Scenario) -> Iterator[Guess]:
     filled = assumed(scenario, "insulation flashes over at twice") or ""
 
     def level(name: str, pair: Pair) -> float | None:
-        guessed = pair.from_ == "guess" or (
-            about(filled, name) and pair.flashover == 2 * (pair.withstand or 0.0)
-        )
-        return pair.flashover if guessed else None
+        if pair.flashover is None:
+            return None
+        volts = pair.flashover.level
+        assumed_here = about(filled, name) and volts == 2 * (pair.withstand or 0.0)
+        return volts if pair.from_ == "guess" or assumed_here else None
 
     for name, pairs, volts in _pairs(scenario, level):
         floor = max(scenario.equipment[name].pairs[words].withstand or 0.0 for words in pairs)
         low, high = max(0.75 * volts, floor), 1.5 * volts
 
         def _fires(value: float, name: str = name, pairs: list[str] = pairs) -> Scenario:
-            return _with_pairs(scenario, name, pairs, lambda _: {"flashover": value})
+            return _with_pairs(
+                scenario, name, pairs, lambda pair: {"flashover": _fires_at(pair, lambda _: value)}
+            )
 
         yield Guess(
             what=f"flashover of {name}, {' and '.join(pairs)}",

@@ -15,7 +15,9 @@ from surgesim.studies.study import study
 DATA = Path(__file__).parent / "data"
 
 
-@pytest.fixture(scope="module", params=["surges", pytest.param("wirings", marks=pytest.mark.slow)])
+@pytest.fixture(
+    scope="module", params=["surges", "supplies", pytest.param("wirings", marks=pytest.mark.slow)]
+)
 def found(request: pytest.FixtureRequest) -> Findings:
     return study(load(DATA / f"{request.param}.yaml"), crosscheck=True)
 

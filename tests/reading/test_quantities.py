@@ -45,10 +45,12 @@ UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 # dimension for a count, and its year is not exact in seconds, so it stands by itself below.
 SPELT = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "%": "percent", "": "dimensionless",
          "per s": "1/s", "per ms": "1/ms", "per us": "1/us", "per s3": "1/s**3",
-         "per us3": "1/us**3"}  # fmt: skip
+         "per us3": "1/us**3", "% per K": "percent/delta_degC", "%/K": "percent/delta_degC",
+         "nF per kW": "nF/kW", "uF per kW": "uF/kW"}  # fmt: skip
 SI = {"length": "m", "cross-section": "m**2", "voltage": "V", "current": "A", "resistance": "ohm",
       "soil resistivity": "ohm*m", "resistance per length": "ohm/m", "inductance": "H",
-      "inductance per length": "H/m", "capacitance": "F", "time": "s", "velocity": "m/s",
+      "inductance per length": "H/m", "capacitance": "F", "power": "W",
+      "capacitance per power": "F/W", "change per kelvin": "1/delta_degC", "time": "s", "velocity": "m/s",
       "rate": "1/s", "cubic rate": "1/s**3", "charge": "C", "percentage": "dimensionless",
       "plain number": "dimensionless"}  # fmt: skip
 

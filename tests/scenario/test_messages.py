@@ -20,8 +20,9 @@ SOURCES = [
     *sorted((ROOT / "surgesim" / "scenario").glob("*.py")),
     *sorted((ROOT / "surgesim" / "catalogue").glob("*.py")),
 ]
-# What this module yields is filled into a scenario, not told as wrong with it.
-SOURCES.remove(ROOT / "surgesim" / "scenario" / "assumptions.py")
+# What these modules yield is filled into a scenario, not told as wrong with it.
+for name in ("assumptions", "modules"):
+    SOURCES.remove(ROOT / "surgesim" / "scenario" / f"{name}.py")
 TESTS = [
     path
     for folder in ("reading", "scenario", "catalogue")

@@ -9,7 +9,8 @@ import pytest
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import SurgeShape, TextbookLimiter, TextbookLine, VaristorArrester
 from surgesim.physics.waveforms import Step
-from surgesim.scenario.file import Case, ScenarioFile, load
+from surgesim.scenario.equipment import Flashover
+from surgesim.scenario.file import Case, ScenarioFile, load, loads
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import Terminal, Terminals
 
@@ -25,6 +26,11 @@ def only(name: str) -> Scenario:
     """The scenario of a file that stands for one case."""
     (case,) = read(name).all_cases
     return case.scenario
+
+
+def fires(level: str, *, spread: float = 0.0) -> Flashover:
+    """Insulation that fires at ``level``."""
+    return Flashover.model_validate({"level": level, "spread": spread})
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
@@ -43,7 +49,7 @@ def test_what_the_smallest_file_leaves_out_is_assumed_and_said() -> None:
     assert scenario.asked_margin == 0.25
     assert scenario.arrester_tolerance == "declared"
     assert scenario.polarity == "positive"
-    assert scenario.equipment["relay"].pairs["rail to pe"].flashover == 5000.0
+    assert scenario.equipment["relay"].pairs["rail to pe"].flashover == fires("5 kV")
     assert scenario.assumed == (
         "asked margin 25 %: peak at most 0.8 of withstand (IEC 60364-5-53 cl. 534, from memory)",
         "arresters at their declared level, the highest the card allows",
@@ -172,10 +178,85 @@ def test_equipment() -> None:
     assert list(pairs) == ["plus to pe", "minus to pe", "plus to minus"]
     first, second, third = pairs.values()
     assert (first.withstand, first.from_, first.where) == (6e3, "table", "IEC 62109-1 Table 16")
-    assert (first.flashover, second.flashover, third.flashover) == (12e3, 9e3, None)
+    assert (first.flashover, second.flashover, third.flashover) == (
+        fires("12 kV"), fires("9 kV"), None,
+    )  # fmt: skip
     assert (third.withstand, third.highest_voltage, third.from_) == (None, 1100.0, "guess")
     port = scenario.equipment["inverter AC port"]
     assert (port.pairs, port.not_assessed) == ({}, "no AC side described")
+
+
+def test_an_array_by_its_modules_in_the_cold() -> None:
+    """20 modules of 49.5 V, -0.27 %/K, -10 degC: 1083.6 V (IEC 62548:2016, from memory)."""
+    scenario = read("supply").all_cases[0].scenario
+    supply = scenario.supply["strings"]
+    assert supply.voltage == pytest.approx(1083.6, abs=0.06)
+    assert supply.Isc_at_STC == 20.0
+    words = "cells as cold as the lowest air temperature, their voltage by its coefficient"
+    assert any(text.startswith(words) for text in scenario.assumed)
+
+
+def test_without_a_coefficient_the_table_counts() -> None:
+    text = (FOLDER / "supply.yaml").read_text()
+    text = text.replace("      Voc coefficient: -0.27 % per K\n", "")
+    scenario = loads(text).all_cases[0].scenario
+    assert scenario.supply["strings"].voltage == pytest.approx(1.14 * 990.0, abs=0.06)
+    words = "cells as cold as the lowest air temperature, their voltage by the factors"
+    assert any(text.startswith(words) for text in scenario.assumed)
+
+
+def test_capacitance_of_modules_dry_and_wet() -> None:
+    totals = {
+        case.axes["surface"]: case.scenario.supply["strings"].to_frame
+        for case in read("supply").all_cases
+    }
+    assert totals == {"dry": pytest.approx(40e-9), "wet": pytest.approx(480e-9)}
+
+
+def test_capacitance_of_modules_is_assumed_by_their_power() -> None:
+    """100 nF per kW, the power 0.8 of 49.5 V times 10 A, 40 modules: 1.58 uF."""
+    text = (FOLDER / "supply.yaml").read_text()
+    text = text.replace("      capacitance to frame: {dry: 1 nF, wet: 12 nF}\n", "")
+    wet = loads(text).all_cases[-1].scenario
+    assert wet.supply["strings"].to_frame == pytest.approx(100e-12 * 40 * 396.0)
+    assert any(words.startswith("modules 100 nF per kW") for words in wet.assumed)
+    assert any(words.startswith("a module's power 0.8 of its Voc") for words in wet.assumed)
+
+
+def test_insulation_at_the_ends_of_its_spread() -> None:
+    cases = read("supply").all_cases
+    assert {case.axes["insulation level"] for case in cases} == {"low", "high"}
+    flashover = cases[0].scenario.equipment["controller"].pairs["plus to pe"].flashover
+    assert flashover == fires("9 kV", spread=0.125)
+    levels = [flashover.at(level) for level in ("low", "nominal", "high")]
+    assert levels == [7875.0, 9000.0, 10125.0]
+
+
+def test_without_a_spread_the_level_of_insulation_makes_no_difference() -> None:
+    text = (FOLDER / "smallest.yaml").read_text()
+    file = loads(text + "\nworst of: {insulation level: [low, nominal, high]}\n")
+    (case,) = file.all_cases
+    assert case.axes == {"insulation level": None}
+    assert case.scenario.insulation_level is None
+
+
+def test_a_spread_without_a_chosen_level_is_taken_in_its_middle_and_said() -> None:
+    text = (FOLDER / "supply.yaml").read_text()
+    text = text.replace("  insulation level: [low, high]\n", "")
+    scenario = loads(text).all_cases[0].scenario
+    assert scenario.insulation_level == "nominal"
+    assert "insulation fires at its nominal level, the middle of its spread" in scenario.assumed
+
+
+def test_a_battery_and_what_a_converter_joins() -> None:
+    scenario = read("supply").all_cases[0].scenario
+    bank = scenario.batteries["bank"]
+    assert (bank.voltage, bank.resistance, bank.inductance) == (52.0, 0.02, 1e-6)
+    assert bank.reference.poles == {"plus": 1e-3}
+    join = scenario.equipment["controller"].joins["minus to battery minus"]
+    assert (join.resistance, join.inductance) == (5e-3, 1e-7)
+    present = Terminals.of(scenario).present
+    assert {Terminal("hut", "battery plus"), Terminal("hut", "battery minus")} <= present
 
 
 def test_the_resistance_of_an_array_is_assumed_from_its_nameplate() -> None:
