@@ -6,18 +6,11 @@ from collections.abc import Iterator
 
 from surgesim.build.arresters import cable_sides
 from surgesim.build.parts import Parts, at, inductance, label_of
-from surgesim.network.elements import AnyElement, Capacitor, Clamp, Insulation, Resistor
+from surgesim.network.elements import AnyElement, Capacitor, Insulation, Resistor
 from surgesim.network.probes import Limit, TerminalProbe
 from surgesim.scenario.equipment import Equipment, Join, Pair
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import Terminal, Terminals
-
-ARC_RESISTANCE = 0.1
-"""Ohm of an arc beyond the voltage it holds: that of Insulation itself."""
-
-ARC_LEAKAGE = 1e6
-"""Ohm across the voltage that an arc holds: a ten-thousandth of sound insulation, which so sees
-all of the voltage until it fires; then a path of milliamperes beside the arc."""
 
 Ends = tuple[str, str]
 
@@ -56,26 +49,17 @@ def _pair(
             )
         )  # fmt: skip
     if fires is not None:
-        elements += _insulation(label, ends, fires, pair.arc_voltage, group)
+        elements.append(
+            Insulation(
+                name=label, a=first, b=second, level=fires, group=group,
+                arc_voltage=pair.arc_voltage or 0.0,
+            )
+        )  # fmt: skip
     probe = TerminalProbe(
         equipment=name, pair=words, place=place, a=first, b=second, limit=limit(pair), bar=bar,
         insulation=label if fires is not None else None, flashover=fires,
     )  # fmt: skip
     return Parts(tuple(elements), terminals=(probe,))
-
-
-def _insulation(
-    label: str, ends: Ends, fires: float, arc: float | None, group: str
-) -> Iterator[AnyElement]:
-    """Insulation, and in series with it what its arc still holds."""
-    first, second = ends
-    if arc is None:
-        yield Insulation(name=label, a=first, b=second, level=fires, group=group)
-        return
-    inner, held = f"{label}/arc", f"{label}/arc voltage"
-    yield Insulation(name=label, a=first, b=inner, level=fires, group=group)
-    yield Clamp(name=held, a=inner, b=second, voltage=arc, resistance=ARC_RESISTANCE, group=group)
-    yield Resistor(name=f"{held}/leakage", a=inner, b=second, resistance=ARC_LEAKAGE, group=group)
 
 
 def _join(name: str, thing: Equipment, words: str, join: Join) -> Iterator[AnyElement]:

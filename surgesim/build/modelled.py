@@ -34,7 +34,7 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     if any(pair.flashover is not None for pair in pairs):
         yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
     if any(pair.arc_voltage is not None for pair in pairs):
-        yield "an arc holds the same voltage at every current, in series with its resistance"
+        yield "an arc holds the same voltage at every current, and next to nothing below it"
     stands = scenario.supply or scenario.batteries
     if stands and (scenario.surge.channel or scenario.surge.source_impedance):
         yield "a surge's own impedance passes no direct current"

@@ -12,6 +12,7 @@ from surgesim.engine.numbers import number
 from surgesim.engine.parts import Lowered, Part
 from surgesim.engine.table import pwl
 from surgesim.network.elements import (
+    ARC_CORNER,
     HELD,
     HOLDING,
     OVERVOLTAGE,
@@ -101,4 +102,16 @@ def state_name(element: Insulation) -> str:
 def _path(element: Insulation, a: str, b: str, state: str) -> str:
     sound = math.log(SOUND_CONDUCTANCE)
     growth = -math.log(element.resistance) - sound
-    return f"i=v({a},{b})*exp({number(sound)}+{number(growth)}*{state})"
+    conductance = f"exp({number(sound)}+{number(growth)}*{state})"
+    return f"i={_driving(element.arc_voltage, f'v({a},{b})', state)}*{conductance}"
+
+
+def _driving(arc: float, volts: str, state: str) -> str:
+    """What of the voltage drives a current: all of it, or what the arc does not hold."""
+    if arc == 0:
+        return volts
+    bend = number((ARC_CORNER * arc) ** 2)
+    below, above = (
+        f"sqrt(({volts}{sign}{number(arc)})*({volts}{sign}{number(arc)})+{bend})" for sign in "-+"
+    )
+    return f"({volts}+0.5*{state}*({below}-{above}))"

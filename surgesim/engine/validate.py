@@ -130,6 +130,8 @@ def _(element: Clamp) -> Iterator[str]:
 @values.register
 def _(element: Insulation) -> Iterator[str]:
     yield from _positive(level=element.level, lag=element.lag, resistance=element.resistance)
+    if not 0 <= element.arc_voltage < element.level:
+        yield f"arc_voltage is {element.arc_voltage}, not from 0 to below the level"
 
 
 @values.register

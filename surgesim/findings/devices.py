@@ -15,6 +15,7 @@ import numpy as np
 from surgesim.errors import ResultRefused
 from surgesim.findings.record import Array
 from surgesim.network.elements import (
+    ARC_CORNER,
     SOUND_CONDUCTANCE,
     Ammeter,
     Clamp,
@@ -116,7 +117,14 @@ def _(element: Insulation, waves: Waveforms) -> Array:
     """The conductance goes from sound to arc evenly in its logarithm."""
     sound, arc = math.log(SOUND_CONDUCTANCE), -math.log(element.resistance)
     state = waves.at(f"{element.name}/state")
-    amps: Array = waves.across(element.a, element.b) * np.exp(sound + state * (arc - sound))
+    volts = waves.across(element.a, element.b)
+    held = element.arc_voltage
+    if held > 0:
+        corner = ARC_CORNER * held
+        volts = volts + state / 2 * (
+            np.hypot(volts - held, corner) - np.hypot(volts + held, corner)
+        )
+    amps: Array = volts * np.exp(sound + state * (arc - sound))
     return amps
 
 

@@ -33,6 +33,10 @@ HELD, HOLDING = 0.2, 0.1
 At 0.2 the path still has more than 10 megohm."""
 
 
+ARC_CORNER = 0.1
+"""Share of an arc's voltage over which its current sets in, softly enough to be followed."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Element:
     """What all two-terminal elements share."""
@@ -127,8 +131,12 @@ class Insulation(Element):
     in ohm::
 
         lag ds/dt = (1 - s) (max(0, |v|/level - 1) / OVERVOLTAGE + alone(s)),   s(0) = 0
-        i = v Gsound^(1-s) Garc^s,   Gsound = SOUND_CONDUCTANCE,   Garc = 1/resistance
+        i = f Gsound^(1-s) Garc^s,   Gsound = SOUND_CONDUCTANCE,   Garc = 1/resistance
+        f = v + s/2 (sqrt((v - U)^2 + d^2) - sqrt((v + U)^2 + d^2)),   d = ARC_CORNER U
         alone(s) = x^2 (3 - 2x),   x = (s - HELD) / HOLDING, kept within 0 and 1
+
+    The arc holds ``arc_voltage`` U (V): f is v less U in v's direction, and next to nothing below
+    U. Without one f is v.
 
     Below the level nothing moves, exactly, so a long standing voltage never creeps towards a
     flashover. Above it the state is driven the faster the further it is, which holds the crest
@@ -143,6 +151,7 @@ class Insulation(Element):
     level: float
     lag: float = 10e-9
     resistance: float = 0.1
+    arc_voltage: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

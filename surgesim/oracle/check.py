@@ -61,6 +61,7 @@ POSITIVE: dict[type, tuple[str, ...]] = {
 NOT_NEGATIVE: dict[type, tuple[str, ...]] = {
     Line: ("resistance",),
     PhotovoltaicSource: ("short_circuit_current",),
+    Insulation: ("arc_voltage",),
 }
 
 

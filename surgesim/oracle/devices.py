@@ -66,6 +66,7 @@ def devices_of(network: Network, layout: Layout) -> Devices:
             level=_column(insulation.level for insulation in insulations),
             lag=_column(insulation.lag for insulation in insulations),
             growth=_column(-math.log(SOUND * each.resistance) for each in insulations),
+            arc=_column(each.arc_voltage for each in insulations),
         ),
     )
 

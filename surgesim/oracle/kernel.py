@@ -54,6 +54,7 @@ SOUND = 1e-10
 WIDTH = 1e-3
 HELD = 0.2
 HOLDING = 0.1
+CORNER = 0.1
 """The constants of :class:`surgesim.network.elements.Insulation`, in its order. Imported from
 there they would stay as they were in machine code that is kept. A test holds them equal."""
 
@@ -131,21 +132,34 @@ def drive(v: float, held: float, each: Insulations, k: int) -> tuple[float, floa
 
 
 @compiled
+def driving(w: float, s: float, arc: float) -> tuple[float, float, float]:
+    """What of ``w`` volt drives a current past an arc that holds ``arc`` volt; d/dw and d/ds."""
+    if arc <= 0.0:
+        return w, 1.0, 0.0
+    low = math.hypot(w - arc, CORNER * arc)
+    high = math.hypot(w + arc, CORNER * arc)
+    bent = (w - arc) / low - (w + arc) / high
+    return w + 0.5 * s * (low - high), 1.0 + 0.5 * s * bent, 0.5 * (low - high)
+
+
+@compiled
 def insulation(
     w: float, known: float, held: float, half: float, each: Insulations, k: int
 ) -> Point:
     """Insulation ``k`` at ``w`` volt at the end of a step.
 
-    Its conductance is SOUND^(1 - s) / resistance^s, where s = 1 - exp(-y) and dy/dt = drive/lag.
-    ``known`` is the y that the step's beginning settles, ``half`` half the step in s, ``held``
-    the state as foreseen for the end.
+    Its conductance is SOUND^(1 - s) / resistance^s, where s = 1 - exp(-y) and dy/dt = drive/lag,
+    on what of the voltage the arc does not hold. ``known`` is the y that the step's beginning
+    settles, ``half`` half the step in s, ``held`` the state as foreseen for the end.
     """
     rate, slope = drive(w, held, each, k)
     y = known + half / each.lag[k] * rate
     left = math.exp(-y)
     siemens = SOUND * math.exp(each.growth[k] * (1.0 - left))
-    stiffening = siemens * each.growth[k] * left * half / each.lag[k] * slope
-    return w, 1.0, siemens * w, siemens + stiffening * w
+    free, rising, held_more = driving(w, 1.0 - left, each.arc[k])
+    moving = left * half / each.lag[k] * slope
+    stiffening = siemens * moving * (each.growth[k] * free + held_more)
+    return w, 1.0, siemens * free, siemens * rising + stiffening
 
 
 @compiled

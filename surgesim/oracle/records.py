@@ -40,11 +40,14 @@ class Photovoltaics(NamedTuple):
 
 
 class Insulations(NamedTuple):
-    """Level in V, lag in s, logarithm of arc over sound conductance, each (n,)."""
+    """Level in V, lag in s, logarithm of arc over sound conductance, what the arc holds in V,
+    each (n,).
+    """
 
     level: Array
     lag: Array
     growth: Array
+    arc: Array
 
 
 class Devices(NamedTuple):

@@ -11,7 +11,6 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     GROUND,
     Capacitor,
-    Clamp,
     Element,
     Inductor,
     Insulation,
@@ -75,14 +74,13 @@ def test_an_earth_fault_lies_where_it_says() -> None:
     assert (fault.a, fault.b, fault.resistance) == ("hut/minus", "hut/pe", 1.0)
 
 
-def test_an_arc_holds_its_voltage_in_series(network: Network) -> None:
+def test_insulation_has_its_level_and_what_its_arc_holds(network: Network) -> None:
     gap = only(network, Insulation, "equipment/controller/plus to pe")
-    arc = only(network, Clamp, "equipment/controller/plus to pe/arc voltage")
     assert isinstance(gap, Insulation)
-    assert isinstance(arc, Clamp)
-    assert gap.level == 7875.0
-    assert (gap.a, gap.b, arc.a, arc.b) == ("hut/plus", arc.a, gap.b, "hut/pe")
-    assert arc.voltage == 60.0
+    assert (gap.a, gap.b, gap.level, gap.arc_voltage) == ("hut/plus", "hut/pe", 7875.0, 60.0)
+    bare = only(network, Insulation, "equipment/controller/battery minus to pe")
+    assert isinstance(bare, Insulation)
+    assert (bare.level, bare.arc_voltage) == (2000.0, 0.0)
     (probe,) = (
         probe
         for probe in network.terminals

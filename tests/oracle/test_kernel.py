@@ -49,6 +49,7 @@ def devices() -> Devices:
                 resistance=0.629,
             ),
             Insulation(name="gap", a="a", b=GROUND, level=10e3, lag=LAG),
+            Insulation(name="arc", a="a", b=GROUND, level=10e3, lag=LAG, arc_voltage=400.0),
             Resistor(name="path", a="a", b=GROUND, resistance=1.0),
         ),
         waveform=Step(peak=0.0, rise=1e-6),
@@ -64,6 +65,12 @@ CURVES: dict[str, Curve] = {
     "photovoltaic": lambda d, w: kernel.photovoltaic(w, d.photovoltaics, 0),
     "sound insulation": lambda d, w: kernel.insulation(w, 0.0, 0.0, HALF, d.insulations, 0),
     "firing insulation": lambda d, w: kernel.insulation(w, 0.8, 0.55, HALF, d.insulations, 0),
+    "insulation with an arc's voltage": lambda d, w: kernel.insulation(
+        w, 0.8, 0.55, HALF, d.insulations, 1
+    ),
+    "an arc that holds a voltage": lambda d, w: kernel.insulation(
+        w, 40.0, 1.0, HALF, d.insulations, 1
+    ),
 }
 
 
@@ -78,9 +85,28 @@ def test_varistor_is_the_law(devices: Devices, amperes: float, sign: float) -> N
 
 
 def test_insulation_has_the_constants_of_its_law() -> None:
-    mine = kernel.SOUND, kernel.WIDTH, kernel.HELD, kernel.HOLDING
-    law = elements.SOUND_CONDUCTANCE, elements.OVERVOLTAGE, elements.HELD, elements.HOLDING
+    mine = kernel.SOUND, kernel.WIDTH, kernel.HELD, kernel.HOLDING, kernel.CORNER
+    law = (
+        elements.SOUND_CONDUCTANCE, elements.OVERVOLTAGE, elements.HELD, elements.HOLDING,
+        elements.ARC_CORNER,
+    )  # fmt: skip
     assert mine == law
+
+
+@pytest.mark.parametrize(("volts", "amperes"), [(5e3, 46e3), (-5e3, -46e3), (600.0, 2e3)])
+def test_an_arc_drops_its_voltage_and_its_resistance(
+    devices: Devices, volts: float, amperes: float
+) -> None:
+    """400 V and 0.1 ohm: (v - 400 V)/0.1 ohm; the corner of 10 % is worth 2 % at half above it."""
+    _, _, i, _ = kernel.insulation(volts, 60.0, 1.0, 0.0, devices.insulations, 1)
+    assert i == pytest.approx(amperes, rel=0.03)
+
+
+def test_below_what_an_arc_holds_hardly_anything_flows(devices: Devices) -> None:
+    _, _, i, _ = kernel.insulation(200.0, 60.0, 1.0, 0.0, devices.insulations, 1)
+    assert 0.0 < i < 20.0
+    _, _, bare, _ = kernel.insulation(200.0, 60.0, 1.0, 0.0, devices.insulations, 0)
+    assert bare == pytest.approx(2000.0)
 
 
 @pytest.mark.parametrize("name", CURVES)

@@ -49,9 +49,9 @@ SPELT = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "%": "percent", "": "dime
          "nF per kW": "nF/kW", "uF per kW": "uF/kW"}  # fmt: skip
 SI = {"length": "m", "cross-section": "m**2", "voltage": "V", "current": "A", "resistance": "ohm",
       "soil resistivity": "ohm*m", "resistance per length": "ohm/m", "inductance": "H",
-      "inductance per length": "H/m", "capacitance": "F", "power": "W",
-      "capacitance per power": "F/W", "change per kelvin": "1/delta_degC", "time": "s", "velocity": "m/s",
-      "rate": "1/s", "cubic rate": "1/s**3", "charge": "C", "percentage": "dimensionless",
+      "inductance per length": "H/m", "capacitance": "F", "capacitance per power": "F/W",
+      "power": "W", "time": "s", "velocity": "m/s", "rate": "1/s", "cubic rate": "1/s**3",
+      "charge": "C", "percentage": "dimensionless", "change per kelvin": "1/delta_degC",
       "plain number": "dimensionless"}  # fmt: skip
 
 
