@@ -30,11 +30,7 @@ def modelled(scenario: Scenario) -> Iterator[str]:
             yield "cores of one cable change places along the route: no pole is nearer to another"
     if any(slot.wiring == "V" for slot in scenario.arresters.values()):
         yield f"V wiring: {1e6 * V_COUPLING:g} uH/m couple its two halves (a guess)"
-    pairs = [pair for thing in scenario.equipment.values() for pair in thing.pairs.values()]
-    if any(pair.flashover is not None for pair in pairs):
-        yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
-    if any(pair.arc_voltage is not None for pair in pairs):
-        yield "an arc holds the same voltage at every current, and next to nothing below it"
+    yield from _arcs(scenario)
     stands = scenario.supply or scenario.batteries
     if stands and (scenario.surge.channel or scenario.surge.source_impedance):
         yield "a surge's own impedance passes no direct current"
@@ -61,3 +57,12 @@ def _in_the_soil(scenario: Scenario) -> Iterator[str]:
             "bare bonds share no soil with the earths at their ends: both together read up to a"
             " tenth low"
         )
+
+
+def _arcs(scenario: Scenario) -> Iterator[str]:
+    """What is taken for granted about insulation that has fired."""
+    pairs = [pair for thing in scenario.equipment.values() for pair in thing.pairs.values()]
+    if any(pair.flashover is not None for pair in pairs):
+        yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
+    if any(pair.arc_voltage is not None for pair in pairs):
+        yield "an arc holds the same voltage at every current, in series with its resistance"
