@@ -27,9 +27,9 @@ from tests.attacks.sites import SOLVERS, Site, apart, network_of, site
 JOINT = {"ngspice": 2e-3, "oracle": 8e-3}
 
 # How far a cut moves a peak where the soil takes its share: at most a sixteenth of the impedance
-# stands at a joint, and a cut moves the joints. The largest of 54 draws is 1.9 %, 50 of them are
-# below 0.9 %.
-MOVED = 0.025
+# stands at a joint, and a cut moves the joints. The largest of 40 draws is 2.7 %, 38 of them are
+# below 1 %.
+MOVED = 0.03
 
 Shares = tuple[float, ...]
 
