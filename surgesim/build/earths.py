@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from surgesim.build.buried import bare_bond, buried
 from surgesim.build.chains import chain_of
-from surgesim.build.electrodes import worked_out
+from surgesim.build.electrodes import WorkedOut, worked_out
 from surgesim.build.parts import Parts, at, inductance, label_of, node
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.errors import InputError
-from surgesim.network.elements import GROUND, Ammeter, AnyElement, Resistor
+from surgesim.network.elements import GROUND, Ammeter, AnyElement, IonisingSoil, Resistor
 from surgesim.network.probes import EarthProbe
 from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.scenario.bonds import Bond
@@ -31,7 +31,7 @@ def earths(scenario: Scenario, front: float) -> Iterator[Parts]:
         found = worked_out(earth, scenario.site.soil)
         elements: list[AnyElement] = [
             Ammeter(name=meter, a=bar, b=head, group=group),
-            *_into_the_soil(earth, found.resistance, label, group, front=front),
+            *_into_the_soil(earth, found, label, group, front=front),
         ]
         probe = EarthProbe(
             name=name, place=earth.at, node=bar, ammeter=meter,
@@ -41,9 +41,10 @@ def earths(scenario: Scenario, front: float) -> Iterator[Parts]:
 
 
 def _into_the_soil(
-    earth: Earth, ohm: float, label: str, group: str, *, front: float
+    earth: Earth, found: WorkedOut, label: str, group: str, *, front: float
 ) -> Iterator[AnyElement]:
-    """From the head of an electrode to remote earth: an inductance and ``ohm``, or a chain."""
+    """From the head of an electrode to remote earth: an inductance and the soil, or a chain."""
+    ohm = found.resistance
     head, foot = f"{label}/head", f"{label}/foot"
     chain = chain_of(earth, ohm, front)
     if chain is not None:
@@ -53,7 +54,12 @@ def _into_the_soil(
         yield from inductance(f"{label}/inductance", head, foot, earth.lumped, group)
     else:
         foot = head
-    yield Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group)
+    if found.critical is None:
+        yield Resistor(name=label, a=foot, b=GROUND, resistance=ohm, group=group)
+    else:
+        yield IonisingSoil(
+            name=label, a=foot, b=GROUND, resistance=ohm, critical=found.critical, group=group
+        )
 
 
 def bonds(scenario: Scenario, front: float) -> Iterator[Parts]:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from functools import singledispatch
 
 from surgesim.physics import electrodes as physics
-from surgesim.reading.quantities import LENGTH, RESISTIVITY, format_quantity
+from surgesim.physics.ionisation import critical_current
+from surgesim.reading.quantities import FIELD, LENGTH, RESISTIVITY, format_quantity
 from surgesim.scenario.electrodes import (
     Earth,
     Foundation,
@@ -27,13 +28,15 @@ class WorkedOut:
 
     ``resistance`` is what is computed with, the seasonal factor in it. ``from_shape`` is what
     the shape gives, with the same factor, and ``shape`` says by which formula; None and empty
-    where no shape is known.
+    where no shape is known. ``critical`` is the current in A from which the soil ionises, None
+    where it does not.
     """
 
     resistance: float
     obtained: str
     from_shape: float | None
     shape: str
+    critical: float | None = None
 
 
 def worked_out(earth: Earth, site_soil: float) -> WorkedOut:
@@ -54,7 +57,15 @@ def worked_out(earth: Earth, site_soil: float) -> WorkedOut:
         obtained += f", times {factor:g} for the season"
     counts = from_shape if earth.measured is None else factor * earth.measured
     assert counts is not None
-    return WorkedOut(resistance=counts, obtained=obtained, from_shape=from_shape, shape=words)
+    critical = None
+    if earth.ionises_at is not None:
+        field = earth.ionises_at
+        critical = critical_current(counts, resistivity(earth, site_soil), field)
+        where = format_quantity(field, FIELD)
+        obtained += f", ionising from {critical / 1e3:.3g} kA ({where}; CIGRE TB 63)"
+    return WorkedOut(
+        resistance=counts, obtained=obtained, from_shape=from_shape, shape=words, critical=critical
+    )
 
 
 def resistivity(earth: Earth, site_soil: float) -> float:

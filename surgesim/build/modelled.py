@@ -41,7 +41,17 @@ def modelled(scenario: Scenario) -> Iterator[str]:
 
 
 def _in_the_soil(scenario: Scenario) -> Iterator[str]:
-    yield "earths keep their resistance whatever the current: soil does not ionise"
+    ionising = [name for name, earth in scenario.earths.items() if earth.ionises_at is not None]
+    if len(ionising) < len(scenario.earths):
+        yield (
+            "earths keep their resistance whatever the current: soil does not ionise"
+            " unless an earth says so"
+        )
+    if ionising:
+        yield (
+            "ionised soil follows its current without delay (CIGRE TB 63, from memory), and its"
+            " resistance is whole again as soon as the current falls"
+        )
     if any(earth.lumped is None for earth in scenario.earths.values()):
         yield (
             "electrodes as chains without the soil's capacitance, nor what one path induces in"

@@ -24,6 +24,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -127,6 +128,17 @@ def _(element: PhotovoltaicSource, setting: Setting) -> Lowered:
         element.open_circuit_voltage, element.short_circuit_current, element.resistance
     )
     return _table(element, setting, points)
+
+
+@lower.register
+def _(element: IonisingSoil, setting: Setting) -> Lowered:
+    """Current from voltage, the law solved for it: u (w + sqrt(1 + w^2)), u = v/R0, w = |u|/2Ig."""
+    a, b = setting.ends(element)
+    volts, scale = f"v({a},{b})", number(2.0 * element.resistance * element.critical)
+    share = f"{volts}/{scale}"
+    swollen = f"abs({share})+sqrt(1+({share})*({share}))"
+    value = f"i={volts}/{number(element.resistance)}*({swollen})"
+    return _one("B", element, setting, value)
 
 
 @lower.register

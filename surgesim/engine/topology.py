@@ -10,6 +10,7 @@ from surgesim.network.elements import (
     Ammeter,
     Element,
     Inductor,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -17,7 +18,9 @@ from surgesim.network.elements import (
     VoltageSource,
 )
 
-_CONDUCTING = Ammeter, Inductor, PhotovoltaicSource, Resistor, Varistor, VoltageSource
+_CONDUCTING = (
+    Ammeter, Inductor, IonisingSoil, PhotovoltaicSource, Resistor, Varistor, VoltageSource,
+)  # fmt: skip
 """Elements that carry direct current; insulation's picoamperes are not called a path."""
 
 _LOSSLESS = Ammeter, Inductor, VoltageSource

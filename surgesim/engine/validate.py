@@ -28,6 +28,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -125,6 +126,11 @@ def _(element: Varistor) -> Iterator[str]:
 @values.register
 def _(element: Clamp) -> Iterator[str]:
     yield from _positive(voltage=element.voltage, resistance=element.resistance)
+
+
+@values.register
+def _(element: IonisingSoil) -> Iterator[str]:
+    yield from _positive(resistance=element.resistance, critical=element.critical)
 
 
 @values.register

@@ -34,6 +34,7 @@ from surgesim.network.elements import (
     Capacitor,
     Clamp,
     Element,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -118,7 +119,7 @@ def _carried(element: Element, pieces: Pieces, currents: Currents) -> tuple[Arra
 
 def _roughness(element: Element, charge: Array, pieces: Pieces) -> Array:
     slack = (STEEPNESS if isinstance(element, STEEP) else 0.0) * abs(charge)
-    if isinstance(element, Clamp | PhotovoltaicSource):
+    if isinstance(element, Clamp | IonisingSoil | PhotovoltaicSource):
         volts = np.maximum(abs(pieces.flux(element.a)), abs(pieces.flux(element.b)))
         slack += SOLVED_TO * volts / element.resistance
     return slack

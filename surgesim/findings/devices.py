@@ -23,6 +23,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     PhotovoltaicSource,
     Resistor,
     Varistor,
@@ -109,6 +110,15 @@ def _(element: Clamp, waves: Waveforms) -> Array:
     volts = waves.across(element.a, element.b)
     beyond = np.maximum(np.abs(volts) - element.voltage, 0.0)
     amps: Array = np.sign(volts) * beyond / element.resistance
+    return amps
+
+
+@current.register
+def _(element: IonisingSoil, waves: Waveforms) -> Array:
+    """The positive root i of i^2 - (u^2/Ig) i - u^2 = 0, u = v/R0, with the sign of v."""
+    u = waves.across(element.a, element.b) / element.resistance
+    linear = u**2 / element.critical
+    amps: Array = np.copysign(linear / 2 + np.sqrt(linear**2 / 4 + u**2), u)
     return amps
 
 

@@ -11,6 +11,7 @@ the engine's, or the engine is wrong.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 
 import numpy as np
@@ -29,6 +30,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -140,6 +142,9 @@ class _Nodal:
             case Varistor():
                 amps = float(element.law.current(volts))
                 return amps / volts if volts else 1.0 / element.law.leakage_resistance, 0.0
+            case IonisingSoil():
+                w = abs(volts) / (2 * element.resistance * element.critical)
+                return (w + math.sqrt(1 + w * w)) / element.resistance, 0.0
             case Clamp() if abs(volts) > element.voltage:
                 knee = float(np.copysign(element.voltage, volts))
                 return 1.0 / element.resistance, -knee / element.resistance

@@ -124,6 +124,21 @@ class PhotovoltaicSource(Element):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IonisingSoil(Element):
+    """The soil round a compact electrode, whose resistance falls as its current ionises it::
+
+        v = R0 i / sqrt(1 + |i| / Ig)
+
+    ``resistance`` R0 in ohm at small currents, ``critical`` current Ig in ampere, of
+    surgesim.physics.ionisation. Without memory: a falling current finds the soil whole again
+    at once, where real soil takes longer.
+    """
+
+    resistance: float
+    critical: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Insulation(Element):
     """Insulation that flashes over once \\|v\\| passes ``level`` (V), and stays an arc after that.
 

@@ -15,6 +15,7 @@ from surgesim.network.elements import (
     Capacitor,
     Coupling,
     Inductor,
+    IonisingSoil,
     Resistor,
 )
 
@@ -42,7 +43,7 @@ def impedance(
 
 
 def _ends(element: AnyElement) -> tuple[str, str]:
-    if not isinstance(element, Resistor | Inductor | Capacitor | Ammeter):
+    if not isinstance(element, Resistor | IonisingSoil | Inductor | Capacitor | Ammeter):
         raise ValueError(f"{type(element).__name__} {element.name!r} is no impedance")
     return element.a, element.b
 
@@ -70,7 +71,7 @@ def _admittance(
 
 def _own(element: AnyElement, s: complex) -> complex:
     match element:
-        case Resistor():
+        case Resistor() | IonisingSoil():
             return complex(element.resistance)
         case Inductor():
             return s * element.inductance

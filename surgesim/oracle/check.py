@@ -21,6 +21,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -41,6 +42,7 @@ KNOWN = (
     CurrentSource,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -54,6 +56,7 @@ POSITIVE: dict[type, tuple[str, ...]] = {
     Capacitor: ("capacitance",),
     Clamp: ("voltage", "resistance"),
     PhotovoltaicSource: ("open_circuit_voltage", "resistance"),
+    IonisingSoil: ("resistance", "critical"),
     Insulation: ("level", "lag", "resistance"),
     Line: ("impedance", "delay"),
 }

@@ -13,12 +13,20 @@ from surgesim.network.elements import (
     Clamp,
     Element,
     Insulation,
+    IonisingSoil,
     PhotovoltaicSource,
     Varistor,
 )
 from surgesim.oracle.kernel import SOUND
 from surgesim.oracle.layout import Layout, of_kind
-from surgesim.oracle.records import Clamps, Devices, Insulations, Photovoltaics, Varistors
+from surgesim.oracle.records import (
+    Clamps,
+    Devices,
+    Insulations,
+    Photovoltaics,
+    Soils,
+    Varistors,
+)
 
 Array = NDArray[np.float64]
 
@@ -29,6 +37,7 @@ def non_linear(network: Network) -> list[Element]:
         *of_kind(network, Varistor),
         *of_kind(network, Clamp),
         *of_kind(network, PhotovoltaicSource),
+        *of_kind(network, IonisingSoil),
         *of_kind(network, Insulation),
     ]
 
@@ -39,6 +48,7 @@ def devices_of(network: Network, layout: Layout) -> Devices:
     laws = [varistor.law for varistor in of_kind(network, Varistor)]
     clamps = of_kind(network, Clamp)
     arrays = of_kind(network, PhotovoltaicSource)
+    soils = of_kind(network, IonisingSoil)
     insulations = of_kind(network, Insulation)
     return Devices(
         a=np.array([a for a, _ in ends], dtype=np.int64),
@@ -61,6 +71,10 @@ def devices_of(network: Network, layout: Layout) -> Devices:
             open_circuit_voltage=_column(array.open_circuit_voltage for array in arrays),
             short_circuit_current=_column(array.short_circuit_current for array in arrays),
             resistance=_column(array.resistance for array in arrays),
+        ),
+        soils=Soils(
+            resistance=_column(soil.resistance for soil in soils),
+            critical=_column(soil.critical for soil in soils),
         ),
         insulations=Insulations(
             level=_column(insulation.level for insulation in insulations),

@@ -5,7 +5,8 @@ file changes and not when another one does.
 
 **Devices.** Every device is followed along a parameter w of its own in which its voltage v(w)
 and its current i(w) are both explicit: for a varistor the voltage across the grain boundaries,
-for the others the voltage itself. Nothing is tabulated or inverted.
+for soil what it would be if
+nothing ionised, for the others the voltage itself. Nothing is tabulated or inverted.
 
 **Newton's method** runs on the devices alone. Seen from their ends the linear network is a set
 of open voltages behind a matrix of impedances (Thevenin). Every device's current rises with
@@ -35,6 +36,7 @@ from surgesim.oracle.records import (
     Memory,
     Photovoltaics,
     Ports,
+    Soils,
     Varistors,
 )
 
@@ -118,6 +120,15 @@ def photovoltaic(w: float, each: Photovoltaics, k: int) -> Point:
 
 
 @compiled
+def soil(w: float, each: Soils, k: int) -> Point:
+    """Soil ``k`` at ``w`` = R0 i volt, which it would show if nothing ionised."""
+    size = abs(w) / (each.resistance[k] * each.critical[k])
+    root = math.sqrt(1.0 + size)
+    slope = (1.0 + 0.5 * size) / (root * root * root)
+    return w / root, slope, w / each.resistance[k], 1.0 / each.resistance[k]
+
+
+@compiled
 def drive(v: float, held: float, each: Insulations, k: int) -> tuple[float, float]:
     """How fast insulation ``k`` gives way, in units of 1/lag, at ``v`` volt; and d/dv.
 
@@ -174,6 +185,9 @@ def curves(devices: Devices, w: Array, known: Array, held: Array, half: float, o
         row += 1
     for k in range(len(devices.photovoltaics.resistance)):
         out[row] = photovoltaic(w[row], devices.photovoltaics, k)
+        row += 1
+    for k in range(len(devices.soils.critical)):
+        out[row] = soil(w[row], devices.soils, k)
         row += 1
     for k in range(len(devices.insulations.level)):
         out[row] = insulation(w[row], known[k], held[k], half, devices.insulations, k)

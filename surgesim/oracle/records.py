@@ -39,6 +39,13 @@ class Photovoltaics(NamedTuple):
     resistance: Array
 
 
+class Soils(NamedTuple):
+    """Ohm and critical ampere, each (n,)."""
+
+    resistance: Array
+    critical: Array
+
+
 class Insulations(NamedTuple):
     """Level in V, lag in s, logarithm of arc over sound conductance, what the arc holds in V,
     each (n,).
@@ -58,6 +65,7 @@ class Devices(NamedTuple):
     varistors: Varistors
     clamps: Clamps
     photovoltaics: Photovoltaics
+    soils: Soils
     insulations: Insulations
 
 

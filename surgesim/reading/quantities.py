@@ -43,6 +43,7 @@ VOLTAGE = Dimension("voltage", _prefixed("V", "mkM"), "2.5 kV")
 CURRENT = Dimension("current", _prefixed("A", "umk"), "20 kA")
 RESISTANCE = Dimension("resistance", _prefixed("ohm", "umkMG"), "38 ohm")
 RESISTIVITY = Dimension("soil resistivity", {"ohm m": 0, "kohm m": 3}, "170 ohm m")
+FIELD = Dimension("electric field", {"V/m": 0, "kV/m": 3}, "400 kV/m")
 RESISTANCE_PER_LENGTH = Dimension(
     "resistance per length", {"mohm/m": -3, "ohm/m": 0, "ohm/km": -3, "mohm/km": -6}, "3.3 mohm/m"
 )
@@ -69,8 +70,8 @@ PER_KELVIN = Dimension("change per kelvin", {"% per K": -2, "%/K": -2}, "-0.26 %
 NUMBER = Dimension("plain number", {"": 0}, "0.93")
 
 DIMENSIONS = (
-    LENGTH, AREA, VOLTAGE, CURRENT, RESISTANCE, RESISTIVITY, RESISTANCE_PER_LENGTH, INDUCTANCE,
-    INDUCTANCE_PER_LENGTH, CAPACITANCE, CAPACITANCE_PER_POWER, POWER, TIME, SPEED, RATE,
+    LENGTH, AREA, VOLTAGE, CURRENT, RESISTANCE, RESISTIVITY, FIELD, RESISTANCE_PER_LENGTH,
+    INDUCTANCE, INDUCTANCE_PER_LENGTH, CAPACITANCE, CAPACITANCE_PER_POWER, POWER, TIME, SPEED, RATE,
     CUBIC_RATE, CHARGE, FLASH_DENSITY, TEMPERATURE, PERCENT, PER_KELVIN,
 )  # fmt: skip
 

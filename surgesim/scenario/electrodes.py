@@ -9,6 +9,7 @@ from pydantic import PlainSerializer, WrapValidator, model_validator
 
 from surgesim.reading.form import Count, Form, Name, Text, refused
 from surgesim.reading.quantities import (
+    FIELD,
     INDUCTANCE,
     LENGTH,
     NUMBER,
@@ -20,6 +21,7 @@ from surgesim.reading.quantities import (
 
 MOST_FACTOR = 10.0
 MOST_POSTS = 400
+LEAST_FIELD = 1e5
 
 Short = Annotated[float, Quantity(LENGTH, most=200.0)]
 Long = Annotated[float, Quantity(LENGTH, most=2e3)]
@@ -28,6 +30,7 @@ Thickness = Annotated[float, Quantity(LENGTH, most=2.0)]
 Side = Annotated[float, Quantity(LENGTH, most=500.0)]
 Resistance = Annotated[float, Quantity(RESISTANCE, most=1e12)]
 Resistivity = Annotated[float, Quantity(RESISTIVITY, most=1e6)]
+Field = Annotated[float, Quantity(FIELD, most=2e6)]
 Factor = Annotated[float, Quantity(NUMBER, most=MOST_FACTOR)]
 
 
@@ -252,7 +255,8 @@ class Earth(Form):
     Where both are given the measured one counts. ``soil`` or ``water`` is the resistivity
     around this electrode, the site's soil where neither is given; ``seasonal factor`` is what
     its resistance is multiplied by. ``inductance`` stands in front of it, or comes
-    ``from its shape``, as a chain along it.
+    ``from its shape``, as a chain along it. ``ionises at`` is the field from which the soil
+    round a compact electrode gives way; left out, it does not.
     """
 
     at: Name
@@ -269,6 +273,7 @@ class Earth(Form):
     soil: Resistivity | None = None
     water: Resistivity | None = None
     seasonal_factor: Factor | None = None
+    ionises_at: Field | None = None
     inductance: Inductance
 
     examples: ClassVar[dict[str, str]] = {
@@ -276,6 +281,7 @@ class Earth(Form):
         "bar": "pe",
         "water": "38 ohm m",
         "seasonal factor": "2",
+        "ionises at": "400 kV/m",
     }
     example: ClassVar[str] = "{at: array, bar: pe, measured: 38 ohm, inductance: 2 uH}"
 
@@ -307,6 +313,23 @@ class Earth(Form):
             raise refused("lies in 'soil' or in 'water'; keep one of the two")
         if self.shape is None and (self.soil is not None or self.water is not None):
             raise refused("'soil' and 'water' go with a shape; what was measured has them in it")
+        return self
+
+    @model_validator(mode="after")
+    def _compact(self) -> Earth:
+        if self.ionises_at is None:
+            return self
+        if self.ionises_at < LEAST_FIELD:
+            raise refused("'ionises at' is 300 to 1000 kV/m in soil; less than 100 kV/m is a slip")
+        if self.water is not None:
+            raise refused("'ionises at' is for soil, not for water")
+        if self.strip or self.ring or self.radials:
+            raise refused("'ionises at' is for compact electrodes, and this one is long")
+        if self.lumped is None:
+            raise refused(
+                "'ionises at' is for an electrode that is all at one voltage; give its"
+                " 'inductance', such as '2 uH'"
+            )
         return self
 
     @property

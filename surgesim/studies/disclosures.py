@@ -25,7 +25,7 @@ Section = Callable[[Scenario], Iterator[Data]]
 NOT_MODELLED = (
     "skin effect in the metal of cables and leads",
     "corona",
-    "ionisation of the soil around an electrode",
+    "ionisation of the soil, where an earth does not say at which field it begins",
     "coupling of electrodes through the soil",
     "loops coupled to a stroke or to a down-conductor",
     "the AC side",

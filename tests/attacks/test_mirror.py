@@ -21,6 +21,7 @@ from surgesim.network.elements import (
     Clamp,
     CurrentSource,
     Insulation,
+    IonisingSoil,
     PhotovoltaicSource,
     Resistor,
     Varistor,
@@ -60,6 +61,7 @@ def with_odd_ones(elements: Elements, ports: list[str]) -> Elements:
         Capacitor(name="body", a=a, b=b, capacitance=1e-9),
         Clamp(name="limiter", a=c, b=GROUND, voltage=30e3, resistance=1.0),
         Insulation(name="gap", a=b, b=c, level=20e3),
+        IonisingSoil(name="soil", a=b, b=GROUND, resistance=30.0, critical=40.0),
         PhotovoltaicSource(
             name="array",
             a="plus",

@@ -8,8 +8,9 @@ import pytest
 
 from surgesim.build import build
 from surgesim.build.electrodes import as_remarks, worked_out
-from surgesim.network.elements import GROUND, Resistor
+from surgesim.network.elements import GROUND, IonisingSoil, Resistor
 from surgesim.physics.electrodes import rod_resistance, rods_resistance
+from surgesim.physics.ionisation import critical_current
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.file import load
 from surgesim.studies.earth_cautions import earth_cautions
@@ -78,7 +79,8 @@ def test_every_shape_reaches_the_circuit(name: str, ohm: float) -> None:
     (case,) = load(FILE).all_cases
     network = build(case.scenario)
     (probe,) = [probe for probe in network.earths if probe.name == name]
-    parts = [e for e in network.elements if isinstance(e, Resistor) and e.b == GROUND]
+    kinds = Resistor | IonisingSoil
+    parts = [e for e in network.elements if isinstance(e, kinds) and e.b == GROUND]
     leaks = [e.resistance for e in parts if e.group == f"earth {name}"]
     assert 1 / sum(1 / leak for leak in leaks) == pytest.approx(probe.resistance)
     assert probe.resistance == pytest.approx(ohm, rel=1e-3)
@@ -98,6 +100,23 @@ def test_remarks_tell_both() -> None:
     assert "# earth rods: 57 ohm, measured, June, times 1.5 for the season\n" in remarks
     assert "#   by its shape 55.3 ohm, 2 rods in a row" in remarks
     assert as_remarks({"one": earth(measured="38 ohm")}, SOIL) == ""
+
+
+def test_ionising_soil() -> None:
+    # E4 of CIGRE TB 63, from memory: rho 100, R0 10, E0 400 kV/m: Ig 63.66 kA; R0 32, 300: 4.663
+    found = worked_out(earth(measured="10 ohm", **{"ionises at": "400 kV/m"}), 100.0)
+    assert found.critical == pytest.approx(63.66e3, rel=1e-4)
+    assert found.obtained.endswith(", ionising from 63.7 kA (400 kV/m; CIGRE TB 63)")
+    less = worked_out(earth(measured="32 ohm", **{"ionises at": "300 kV/m"}), 100.0)
+    assert less.critical == pytest.approx(4.663e3, rel=1e-3)
+    assert worked_out(earth(measured="10 ohm"), 100.0).critical is None
+
+
+def test_ionising_soil_reaches_the_circuit() -> None:
+    (case,) = load(FILE).all_cases
+    (soil,) = (e for e in build(case.scenario).elements if isinstance(e, IonisingSoil))
+    assert (soil.name, soil.b) == ("earth/block", GROUND)
+    assert soil.critical == pytest.approx(critical_current(soil.resistance, SOIL, 300e3))
 
 
 def test_cautions() -> None:

@@ -16,7 +16,8 @@ DATA = Path(__file__).parent / "data"
 
 
 @pytest.fixture(
-    scope="module", params=["surges", "supplies", pytest.param("wirings", marks=pytest.mark.slow)]
+    scope="module",
+    params=["surges", "supplies", "earths", pytest.param("wirings", marks=pytest.mark.slow)],
 )
 def found(request: pytest.FixtureRequest) -> Findings:
     return study(load(DATA / f"{request.param}.yaml"), crosscheck=True)

@@ -24,6 +24,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -93,6 +94,10 @@ FAULTS: list[tuple[tuple[AnyElement, ...], str]] = [
     (
         (resistor(1.0), Clamp(name="limiter", a="start", b=GROUND, voltage=1.0, resistance=0.0)),
         "clamp 'limiter': resistance is 0.0",
+    ),
+    (
+        (IonisingSoil(name="soil", a="start", b=GROUND, resistance=10.0, critical=0.0),),
+        "ionisingsoil 'soil': critical is 0.0",
     ),
     (
         (resistor(1.0), Insulation(name="gap", a="start", b=GROUND, level=0.0)),

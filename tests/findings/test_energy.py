@@ -25,6 +25,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     PhotovoltaicSource,
     Resistor,
     Varistor,
@@ -141,6 +142,18 @@ def test_clamp_by_its_own_law(waves: Make, sign: float) -> None:
     balance = energy_balance(network(clamp), waves(time, {"a": sign * 800.0 * time}))
     # integral of 800 t (400 t - 200) from half a second on
     assert balance.taken["d"] == pytest.approx(320e3 / 3 * 7 / 8 - 80e3 * 3 / 4, rel=1e-6)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_soil_that_ionises(waves: Make, sign: float) -> None:
+    """v = R0 i / sqrt(1 + i/Ig) with R0 10 ohm, Ig 3 A, i = 9 t A: the integral of v i."""
+    time = np.linspace(0.0, 1.0, 4001)
+    amps = 9.0 * time
+    soil = IonisingSoil(name="d", a="a", b=GROUND, resistance=10.0, critical=3.0)
+    volts = sign * 10.0 * amps / np.sqrt(1.0 + amps / 3.0)
+    balance = energy_balance(network(soil), waves(time, {"a": volts}))
+    # with q = 3 t: 810/27 times the integral of q^2/sqrt(1 + q) from 0 to 3, which is 76/15
+    assert balance.taken["d"] == pytest.approx(810.0 / 27.0 * 76.0 / 15.0, rel=1e-6)
 
 
 def test_insulation_that_collapses_under_a_current(waves: Make) -> None:

@@ -19,6 +19,7 @@ from surgesim.network.elements import (
     CurrentSource,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -145,6 +146,14 @@ def test_a_clamp_below_and_above_its_voltage(waves: Make, load: float, volts: fl
         parts = (source, clamp, resistor("feed", "p", "m", 2e3), resistor("l", "m", GROUND, load))
         # 333 V by the divider, below the clamp's
         assert deviation(waves, {"p": 1000.0, "m": 1000.0 / 3}, *parts) < 1e-6
+
+
+def test_ionised_soil_stands_where_its_law_does(waves: Make) -> None:
+    soil = IonisingSoil(name="soil", a="m", b=GROUND, resistance=10.0, critical=3.0)
+    # 9 A: 10 ohm / sqrt(1 + 3) = 5 ohm, 45 V
+    parts = (battery(135.0), resistor("feed", "p", "m", 10.0), soil)
+    assert deviation(waves, {"p": 135.0, "m": 45.0}, *parts) < 1e-6
+    assert deviation(waves, {"p": 135.0, "m": 67.5}, *parts) > 1.0
 
 
 def test_sound_insulation_of_a_pole_that_hangs_on_nothing_else(waves: Make) -> None:

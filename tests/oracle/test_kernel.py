@@ -15,6 +15,7 @@ from surgesim.network.elements import (
     GROUND,
     Clamp,
     Insulation,
+    IonisingSoil,
     PhotovoltaicSource,
     Resistor,
     Varistor,
@@ -50,6 +51,7 @@ def devices() -> Devices:
             ),
             Insulation(name="gap", a="a", b=GROUND, level=10e3, lag=LAG),
             Insulation(name="arc", a="a", b=GROUND, level=10e3, lag=LAG, arc_voltage=400.0),
+            IonisingSoil(name="soil", a="a", b=GROUND, resistance=10.0, critical=50.0),
             Resistor(name="path", a="a", b=GROUND, resistance=1.0),
         ),
         waveform=Step(peak=0.0, rise=1e-6),
@@ -63,6 +65,7 @@ CURVES: dict[str, Curve] = {
     "varistor": lambda d, w: kernel.varistor(w, d.varistors, 0),
     "clamp": lambda d, w: kernel.clamp(w, d.clamps, 0),
     "photovoltaic": lambda d, w: kernel.photovoltaic(w, d.photovoltaics, 0),
+    "soil": lambda d, w: kernel.soil(w, d.soils, 0),
     "sound insulation": lambda d, w: kernel.insulation(w, 0.0, 0.0, HALF, d.insulations, 0),
     "firing insulation": lambda d, w: kernel.insulation(w, 0.8, 0.55, HALF, d.insulations, 0),
     "insulation with an arc's voltage": lambda d, w: kernel.insulation(

@@ -54,7 +54,23 @@ def impulse_coefficient(waves: Waveforms, resistance: float) -> float:
 
 def claims() -> list[Claim]:
     """Every claim about an electrode."""
-    return [*_resistances(), *_long_wires(), _tape()]
+    return [*_resistances(), *_long_wires(), _tape(), *_ionising()]
+
+
+def _ionising() -> list[Claim]:
+    """Of 10 ohm in 100 ohm m, ionising at 400 kV/m."""
+    keys = {"measured": "10 ohm", "inductance": "0 H", "ionises at": "400 kV/m"}
+
+    def claim(amps: float, ohm: float) -> Claim:
+        return Claim(
+            name=f"Ionised soil, 10 ohm in 100 ohm m, at {amps / 1e3:g} kA",
+            source="Weck in CIGRE TB 63, R0/sqrt(1 + I/Ig), E0 400 kV/m (from memory)",
+            published=ohm, unit="ohm", tolerance=0.001, reason="three digits published",
+            circuit=electrode(keys, Step(peak=amps, rise=US), soil=100.0, front=US), stop=4 * US,
+            read=lambda waves: float(waves.at("field/pe")[-1]) / amps,
+        )  # fmt: skip
+
+    return [claim(5e3, 9.63), claim(30e3, 8.24), claim(100e3, 6.24)]
 
 
 def _tape() -> Claim:
