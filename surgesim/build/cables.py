@@ -11,21 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.build.parts import Parts, at, label_of
-from surgesim.catalogue.cards import Cable as CableCard
+from surgesim.build.routes import WALL, Band, Core, route_constants
 from surgesim.catalogue.cards import TextbookLine
 from surgesim.errors import InputError
 from surgesim.network.elements import GROUND, AnyElement, Inductor, Line, Resistor
-from surgesim.physics.bundle import packed_in_air, packed_in_duct, parallel_reduced, transposed
-from surgesim.physics.conductors import (
-    Conductor,
-    LineConstants,
-    aerial_constants,
-    duct_constants,
-    solid_radius,
-)
+from surgesim.physics.conductors import LineConstants
 from surgesim.physics.modes import Modes, decompose
 from surgesim.scenario.schema import Cable, Scenario
-from surgesim.scenario.terminals import carried
+
+__all__ = ["WALL", "Band", "Core", "Stretch", "cables", "route_constants", "stretches"]
 
 WHOLE = 0.01
 """Loss of the soil at the front's frequency, as a share of the impedance that the line has for
@@ -43,27 +37,6 @@ in shorter ones nothing moved by more than 0.1 %."""
 COARSE = 1.0 / 8.0
 
 MOST_PIECES = 100
-
-WALL = 0.06
-"""Wall of a plastic duct as a share of its inner width (common practice, no source). The soil
-begins outside it; the wall itself counts as air."""
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """Frequencies of the surge, Hz, between which and beyond a line's soil is followed."""
-
-    front: float
-    tail: float
-
-
-@dataclass(frozen=True, slots=True)
-class Core:
-    """One conductor of a route before equal runs are joined: its cable and its name there."""
-
-    cable: str
-    name: str
-    card: CableCard
 
 
 def cables(
@@ -101,25 +74,73 @@ def _route(
     *,
     wall: float,
 ) -> Iterator[AnyElement]:
-    """The cables of one route as one line, half of each conductor's metal at either end.
+    """The cables of one route as lines in a row, half of each conductor's metal at either end.
 
     The metal's resistance stands on the conductors themselves: among the modes it would be a
     full matrix, and its diagonal alone makes equal poles unequal.
     """
-    host_name, host = next(iter(route.items()))
-    constants, kept = route_constants(route, scenario, band, wall=wall)
-    ohms = 0.5 * host.length * constants.resistance
+    parts = list(stretches(route, scenario, band, wall=wall))
+    ohms: dict[Core, float] = {}
+    for part in parts:
+        for core, ohm in zip(part.cores, part.length * part.constants.resistance, strict=True):
+            ohms[core] = ohms.get(core, 0.0) + float(ohm)
     group = "cable " + ", ".join(route)
-    inner: list[list[str]] = [[], []]
-    for core, ohm in zip(kept, ohms, strict=True):
-        for side, place in enumerate((host.from_, host.to)):
-            end = _end(core, route[core.cable], place)
-            outer = cable_side.get(end, end)
-            label = f"{label_of('cable', core.cable)}/{core.name} at {place}"
-            inner[side].append(label if ohm > 0 else outer)
-            if ohm > 0:
-                yield Resistor(name=label, a=outer, b=label, resistance=float(ohm), group=group)
-    yield from _Pieces(host_name, host, constants, band, group).elements(inner, kept)
+    inner: dict[tuple[str, Core], str] = {}
+    places = ((parts[0].host.from_, parts[0]), (parts[-1].host.to, parts[-1]))
+    for core in ohms:
+        for end in (end for end, part in places if core in part.cores):
+            place = at(end, core.name)
+            outer = cable_side.get(place, place)
+            label = f"{label_of('cable', core.cable)}/{core.name} at {end}"
+            inner[end, core] = label if ohms[core] > 0 else outer
+            if ohms[core] > 0:
+                ohm = 0.5 * ohms[core]
+                yield Resistor(name=label, a=outer, b=label, resistance=ohm, group=group)
+    for part in parts:
+        ends = [
+            [inner.get((end, core)) or f"{label_of('cable', core.cable)}/{core.name} at {end}"
+             for core in part.cores]
+            for end in (part.host.from_, part.host.to)
+        ]  # fmt: skip
+        pieces = _Pieces(part.name, part.host, part.constants, band, group)
+        yield from pieces.elements(ends, part.cores)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A route, or the part of it that is laid in one way.
+
+    ``host`` is the route's first cable as if it were as long as this part; where it begins or
+    ends between two stretches, a name that no place has stands for that.
+    """
+
+    name: str
+    host: Cable
+    constants: LineConstants
+    cores: list[Core]
+
+    @property
+    def length(self) -> float:
+        return self.host.length
+
+
+def stretches(
+    route: dict[str, Cable], scenario: Scenario, band: Band, *, wall: float = WALL
+) -> Iterator[Stretch]:
+    """The stretches of a route from its first cable's ``from`` to its ``to``."""
+    name, host = next(iter(route.items()))
+    layings = host.laying or ()
+    last = len(layings)
+    for k, laying in enumerate(layings, start=1):
+        constants, kept = route_constants(route, scenario, band, laying=laying, wall=wall)
+        cut = {
+            "length": host.length if laying.length is None else laying.length,
+            "from_": host.from_ if k == 1 else f"change/{k - 1}",
+            "to": host.to if k == last else f"change/{k}",
+            "laying": (laying,),
+        }
+        whole = name if last == 1 else f"{name}/stretch {k} of {last}"
+        yield Stretch(whole, host.model_copy(update=cut), constants, kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,14 +207,16 @@ class _Pieces:
                 f"{self.host.length:g} m are too long for this surge: the soil under them takes"
                 f" {lost:.3g} ohm from its front, which would need {count} pieces, more than"
                 f" {MOST_PIECES}",
-                path=f"cables.{self.name}.length",
+                path=f"cables.{self.name.partition('/')[0]}.length",
                 hint="of such a front little arrives there; leave out what lies behind it",
             )
         return count
 
     def _joint(self, number: int, cores: list[Core]) -> list[str]:
         # no place's name holds a slash
-        return [f"{label_of('cable', c.cable)}/{c.name} at joint/{number}" for c in cores]
+        _, _, stretch = self.name.partition("/")
+        joint = f"joint/{stretch}/{number}" if stretch else f"joint/{number}"
+        return [f"{label_of('cable', c.cable)}/{c.name} at {joint}" for c in cores]
 
     def _soil(self, label: str, reference: str, metres: float) -> Iterator[AnyElement]:
         """The chain from a reference to remote earth."""
@@ -209,96 +232,3 @@ class _Pieces:
 
 def _floats(values: NDArray[np.float64]) -> tuple[float, ...]:
     return tuple(float(value) for value in values)
-
-
-def _end(core: Core, cable: Cable, place: str) -> str:
-    if place not in (cable.from_, cable.to):
-        raise ValueError(f"cable {core.cable!r} does not end at {place!r}")
-    return at(place, core.name)
-
-
-def route_constants(
-    route: dict[str, Cable], scenario: Scenario, band: Band, *, wall: float = WALL
-) -> tuple[LineConstants, list[Core]]:
-    """Line constants of the cables in ``route``, equal runs joined, and its conductors in order.
-
-    The first cable says how the route is laid; the others lie close-packed beside it.
-    """
-    host_name, host = next(iter(route.items()))
-    cores, groups = _cores(route, scenario)
-    laying = host.laying
-    if laying is None:
-        raise ValueError(f"cable {host_name!r} has no laying of its own")
-    diameters = [core.card.core_diameter.value for core in cores]
-    resistance = np.array([core.card.resistance.value for core in cores])
-    try:
-        if laying.in_ == "air":
-            spots = packed_in_air(diameters, height=laying.distance)
-            constants = aerial_constants(
-                _conductors(cores, spots), soil=scenario.site.soil, front_frequency=band.front,
-                tail_frequency=band.tail, resistance=resistance,
-            )  # fmt: skip
-        else:
-            assert laying.width is not None
-            _require_buried(laying.width * (0.5 + wall), laying.distance)
-            spots = packed_in_duct(diameters, inner_radius=laying.width / 2)
-            constants = duct_constants(
-                _conductors(cores, spots), duct_radius=laying.width * (0.5 + wall),
-                depth=laying.distance,
-                soil=scenario.site.soil, front_frequency=band.front, tail_frequency=band.tail,
-                resistance=resistance,
-            )  # fmt: skip
-    except ValueError as error:
-        raise InputError.of(str(error), path=f"cables.{host_name}.laying") from None
-    kept = [cores[group[0]] for group in groups]
-    joined = parallel_reduced(constants, groups)
-    return transposed(joined, _of_one_cable(kept)), kept
-
-
-def _of_one_cable(cores: list[Core]) -> list[list[int]]:
-    """The conductors that change places with each other along the route: those of one cable."""
-    members: dict[str, list[int]] = {}
-    for index, core in enumerate(cores):
-        members.setdefault(core.cable, []).append(index)
-    return list(members.values())
-
-
-def _require_buried(radius: float, depth: float) -> None:
-    """Raise ValueError for a duct that would look out of the ground."""
-    if depth <= radius:
-        raise ValueError(
-            f"a duct {2e3 * radius:.0f} mm wide over its wall does not lie in the soil"
-            f" with its middle {1e3 * depth:.0f} mm deep"
-        )
-
-
-def _cores(route: dict[str, Cable], scenario: Scenario) -> tuple[list[Core], list[list[int]]]:
-    """Every conductor of a route, and which of them are one because their runs are joined."""
-    cores: list[Core] = []
-    groups: list[list[int]] = []
-    for name, cable in route.items():
-        card = scenario.cards[cable.type]
-        assert isinstance(card, CableCard)
-        names = carried(cable, scenario)
-        first = len(cores)
-        cores += [Core(name, core, card) for _ in range(cable.count) for core in names]
-        groups += [
-            [first + run * len(names) + index for run in range(cable.count)]
-            for index in range(len(names))
-        ]
-    return cores, groups
-
-
-def _conductors(
-    cores: list[Core], spots: list[tuple[float, float]] | NDArray[np.float64]
-) -> list[Conductor]:
-    return [
-        Conductor(
-            x=float(x),
-            y=float(y),
-            radius=solid_radius(core.card.section.value),
-            outer_radius=core.card.core_diameter.value / 2,
-            permittivity=core.card.permittivity.value,
-        )
-        for core, (x, y) in zip(cores, spots, strict=True)
-    ]

@@ -15,7 +15,8 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     laid = [cable for cable in scenario.cables.values() if cable.laying is not None]
     if any(cable.count > 1 for cable in laid) or len(scenario.cables) > len(laid) > 0:
         yield "cables laid together, and equal runs of one cable, lie close-packed"
-    if any(cable.laying and cable.laying.in_ == "plastic duct" for cable in laid):
+    ways = [laying for cable in laid for laying in cable.laying or ()]
+    if any(laying.in_ == "plastic duct" for laying in ways):
         yield (
             f"duct wall {100 * WALL:g} % of the duct's width, counted as air"
             " (common practice, no source)"

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, Generic, Literal, TypeVar
+from typing import Annotated, ClassVar, Generic, Literal, NamedTuple, TypeVar
 
 import numpy as np
 from pydantic import Field, model_validator
 
+from surgesim.physics.bundle import packed_within
 from surgesim.physics.generators import Generator, open_circuit
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import (
@@ -27,6 +28,7 @@ from surgesim.reading.quantities import (
     CUBIC_RATE,
     CURRENT,
     INDUCTANCE,
+    INDUCTANCE_PER_LENGTH,
     LENGTH,
     NUMBER,
     RATE,
@@ -46,6 +48,7 @@ Inductance = Annotated[float, Quantity(INDUCTANCE, bound="not negative", most=1.
 Length = Annotated[float, Quantity(LENGTH, most=1e6)]
 Area = Annotated[float, Quantity(AREA, most=1.0)]
 PerLength = Annotated[float, Quantity(RESISTANCE_PER_LENGTH, bound="not negative", most=1e3)]
+Transfer = Annotated[float, Quantity(INDUCTANCE_PER_LENGTH, bound="not negative", most=1e-6)]
 Time = Annotated[float, Quantity(TIME, most=10.0)]
 Rate = Annotated[float, Quantity(RATE, most=1e12)]
 CubicRate = Annotated[float, Quantity(CUBIC_RATE, most=1e30)]
@@ -56,6 +59,7 @@ Value = TypeVar("Value")
 Conductor = Literal[
     "plus", "minus", "battery plus", "battery minus", "l1", "l2", "l3", "n", "u", "v", "w",
     "pe", "pen", "frame", "screen", "data a", "data b",
+    "trunking", "conduit", "tray",
 ]  # fmt: skip
 
 
@@ -128,11 +132,26 @@ class TextbookLimiter(Card):
     resistance: Sourced[Resistance]
 
 
+class Screen(NamedTuple):
+    """A screen in SI: inner diameter, resistance and transfer inductance a metre; the sheath."""
+
+    diameter: float
+    resistance: float
+    transfer_inductance: float
+    sheath_diameter: float
+    sheath_permittivity: float
+
+
 class Cable(Card):
     """A cable by its make-up: one core a conductor, round and equal, each insulated.
 
     ``core diameter`` is over the core's insulation. The conductor counts as solid with the
     radius of its cross-section; ``resistance`` is that of direct current at 20 degC.
+
+    A screened cable has all five of its screen: inner ``screen diameter``, ``screen
+    resistance`` at direct current, the ``screen transfer inductance`` that adds to it in its
+    transfer impedance R + j omega L, and the ``sheath diameter`` over everything with the
+    ``sheath permittivity``.
     """
 
     kind: Literal["cable"]
@@ -141,6 +160,11 @@ class Cable(Card):
     core_diameter: Sourced[Length]
     permittivity: Sourced[Number]
     resistance: Sourced[PerLength]
+    screen_diameter: Sourced[Length] | None = None
+    screen_resistance: Sourced[PerLength] | None = None
+    screen_transfer_inductance: Sourced[Transfer] | None = None
+    sheath_diameter: Sourced[Length] | None = None
+    sheath_permittivity: Sourced[Number] | None = None
 
     examples: ClassVar[dict[str, str]] = {**Card.examples, "cores": "[plus, minus]"}
 
@@ -152,6 +176,74 @@ class Cable(Card):
             raise refused("'core diameter' is smaller than the conductor")
         if self.permittivity.value < 1:
             raise refused("'permittivity' is below 1")
+        return self
+
+    @model_validator(mode="after")
+    def _whole_screen(self) -> Cable:
+        parts = {
+            "screen diameter": self.screen_diameter,
+            "screen resistance": self.screen_resistance,
+            "screen transfer inductance": self.screen_transfer_inductance,
+            "sheath diameter": self.sheath_diameter,
+            "sheath permittivity": self.sheath_permittivity,
+        }
+        missing = [key for key, part in parts.items() if part is None]
+        if len(missing) not in (0, len(parts)):
+            raise refused(f"a screened cable needs {', '.join(map(repr, missing))} too")
+        if "screen" in self.cores:
+            raise refused("'cores' holds no 'screen'; give its 'screen diameter' and the rest")
+        if self.screen is None:
+            return self
+        if self.screen.sheath_diameter <= self.screen.diameter:
+            raise refused("'sheath diameter' is not wider than 'screen diameter'")
+        if self.screen.sheath_permittivity < 1:
+            raise refused("'sheath permittivity' is below 1")
+        diameters = [self.core_diameter.value] * len(self.cores)
+        try:
+            packed_within(diameters, inner_radius=self.screen.diameter / 2)
+        except ValueError as error:
+            raise refused(f"its cores overlap its screen: {error}") from None
+        return self
+
+    @property
+    def screen(self) -> Screen | None:
+        """The screen's numbers, if it has one."""
+        parts = (
+            self.screen_diameter,
+            self.screen_resistance,
+            self.screen_transfer_inductance,
+            self.sheath_diameter,
+            self.sheath_permittivity,
+        )
+        given = [part.value for part in parts if part is not None]
+        return Screen(*given) if len(given) == len(parts) else None
+
+
+class Enclosure(Card):
+    """Metal that cables lie in: a tray, which is a flat strip, or closed trunking or conduit.
+
+    ``width`` is inside, of trunking that of a round tube of the same circumference;
+    ``resistance`` at direct current with its joints. ``transfer inductance`` is what leaks in
+    through slots and joints; of a tray it follows from where the cables lie on it.
+    """
+
+    kind: Literal["enclosure"]
+    conductor: Literal["trunking", "conduit", "tray"]
+    width: Sourced[Length]
+    resistance: Sourced[PerLength]
+    transfer_inductance: Sourced[Transfer] | None = None
+
+    examples: ClassVar[dict[str, str]] = {**Card.examples, "conductor": "conduit"}
+
+    @model_validator(mode="after")
+    def _leak(self) -> Enclosure:
+        if (self.conductor == "tray") == (self.transfer_inductance is not None):
+            raise refused(
+                "a tray has no 'transfer inductance', it follows from its width"
+                if self.conductor == "tray"
+                else f"{self.conductor} needs 'transfer inductance', such as 0 nH/m where it is"
+                " closed all round"
+            )
         return self
 
 
@@ -338,7 +430,13 @@ class SurgeGenerator(Card):
 
 
 AnyCard = Annotated[
-    VaristorArrester | TextbookLimiter | Cable | TextbookLine | SurgeShape | SurgeGenerator,
+    VaristorArrester
+    | TextbookLimiter
+    | Cable
+    | TextbookLine
+    | Enclosure
+    | SurgeShape
+    | SurgeGenerator,
     Field(discriminator="kind"),
 ]
 Arrester = VaristorArrester | TextbookLimiter

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.physics.conductors import LineConstants
+from surgesim.physics.cross_section import TOUCHING
 
 Array = NDArray[np.float64]
 
@@ -59,6 +60,33 @@ def packed_in_duct(diameters: Sequence[float], *, inner_radius: float) -> Array:
     if lowest > highest:
         raise _does_not_fit(diameters, inner_radius)
     positions[:, 1] += lowest
+    return positions
+
+
+def packed_within(diameters: Sequence[float], *, inner_radius: float) -> Array:
+    """Axes (n, 2), from its axis, of close-packed cores in the middle of a round screen.
+
+    ValueError where they do not fit inside ``inner_radius`` m.
+    """
+    positions = close_packed(diameters)
+    if np.max(np.hypot(*positions.T) + 0.5 * np.array(diameters)) > inner_radius * (1.0 + TOUCHING):
+        raise _does_not_fit(diameters, inner_radius, "screen")
+    return positions
+
+
+def packed_on_floor(diameters: Sequence[float], *, width: float) -> Array:
+    """Axes (n, 2) of close-packed cables that lie on the middle of a flat floor, y = 0.
+
+    ValueError where they are wider than ``width`` m.
+    """
+    positions = close_packed(diameters)
+    half = 0.5 * np.array(diameters)
+    positions[:, 1] -= np.min(positions[:, 1] - half)
+    if np.max(np.abs(positions[:, 0]) + half) > 0.5 * width:
+        raise ValueError(
+            f"{len(diameters)} cables of up to {1e3 * max(diameters):g} mm do not fit, close "
+            f"packed, on a tray {1e3 * width:g} mm wide"
+        )
     return positions
 
 
@@ -140,10 +168,12 @@ def _lattice_site(k: int, row_length: int) -> tuple[float, float]:
     return row_length - 1.5 - step, row * math.sqrt(0.75)
 
 
-def _does_not_fit(diameters: Sequence[float], inner_radius: float) -> ValueError:
+def _does_not_fit(
+    diameters: Sequence[float], inner_radius: float, around: str = "duct"
+) -> ValueError:
     return ValueError(
         f"{len(diameters)} cables of up to {1e3 * max(diameters):g} mm do not fit, close packed, "
-        f"in a duct of {2e3 * inner_radius:g} mm inner diameter"
+        f"in a {around} of {2e3 * inner_radius:g} mm inner diameter"
     )
 
 

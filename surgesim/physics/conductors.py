@@ -33,7 +33,10 @@ __all__ = [
     "aerial_constants",
     "assembled",
     "duct_constants",
+    "in_duct",
+    "over_soil",
     "parallel_wires_mutual",
+    "soil_below",
     "solid_radius",
     "wire_inductance",
 ]
@@ -108,25 +111,54 @@ def aerial_constants(
 
     ``resistance`` (n,) in ohm/m, frequencies in Hz.
     """
-    for k, conductor in enumerate(conductors):
-        if conductor.y <= conductor.outer_radius:
-            raise ValueError(f"conductor {k} at {conductor.y:g} m height is not clear of the soil")
-    coefficients = potential_coefficients(tuple(conductors), Surface("plane"))
-    z = np.array([c.axis for c in conductors])
-    across = z.real[:, None] - z.real[None, :]
-    height = z.imag[:, None] + z.imag[None, :]
-
-    def in_soil(frequency: float) -> complex:
-        deep = np.sqrt((height + 2.0 * deri_depth(soil, frequency)) ** 2 + across**2)
-        return complex(1j * frequency * MU_0 * np.mean(np.log(deep / np.hypot(height, across))))
-
     return assembled(
-        coefficients,
-        in_soil=in_soil,
+        over_soil(conductors),
+        in_soil=soil_below(conductors, soil),
         front_frequency=front_frequency,
         tail_frequency=tail_frequency,
         resistance=resistance,
     )
+
+
+def over_soil(conductors: Sequence[Conductor]) -> Coefficients:
+    """Field of conductors in air over soil as if it were a metal; ValueError where in it."""
+    for k, conductor in enumerate(conductors):
+        if conductor.y <= conductor.outer_radius:
+            raise ValueError(f"conductor {k} at {conductor.y:g} m height is not clear of the soil")
+    return potential_coefficients(tuple(conductors), Surface("plane"))
+
+
+def soil_below(conductors: Sequence[Conductor], soil: float) -> Callable[[float], complex]:
+    """What the soil adds to conductors over it, ohm/m at a frequency in Hz."""
+    z = np.array([c.axis for c in conductors])
+    across = z.real[:, None] - z.real[None, :]
+    height = z.imag[:, None] + z.imag[None, :]
+
+    def impedance(frequency: float) -> complex:
+        deep = np.sqrt((height + 2.0 * deri_depth(soil, frequency)) ** 2 + across**2)
+        return complex(1j * frequency * MU_0 * np.mean(np.log(deep / np.hypot(height, across))))
+
+    return impedance
+
+
+def in_duct(conductors: Sequence[Conductor], duct_radius: float) -> Coefficients:
+    """Field of conductors in a duct, against its wall; ValueError where they reach beyond it.
+
+    To a capacitance the soil is a metal. Their magnetic field it lets pass: a wall of soil is
+    far thinner than the depth to which that gets into it. What the soil outside adds begins at
+    the wall, and is that of a current on the duct's axis.
+    """
+    _require_positive(duct_radius=duct_radius)
+    for k, conductor in enumerate(conductors):
+        reach = abs(conductor.axis) + conductor.outer_radius
+        if reach > duct_radius * (1.0 + TOUCHING):
+            raise ValueError(
+                f"conductor {k} reaches {reach:g} m from the axis of a duct "
+                f"of {duct_radius:g} m radius"
+            )
+    passing = potential_coefficients(tuple(conductors), Surface("nothing", duct_radius))
+    ending = potential_coefficients(tuple(conductors), Surface("cylinder", duct_radius))
+    return Coefficients(bare=passing.bare, insulated=ending.insulated)
 
 
 def duct_constants(
@@ -141,20 +173,13 @@ def duct_constants(
 ) -> LineConstants:
     """Constants of conductors in a duct whose axis lies ``depth`` m deep in soil.
 
-    The soil is the outer conductor and begins at ``duct_radius`` m, the duct's outer radius;
-    the wall counts as air. It adds the impedance of Saad, Gaba, Giroux 1996, the same to every
-    entry. ``resistance`` (n,) in ohm/m, ``soil`` in ohm m, frequencies in Hz.
+    The soil begins at ``duct_radius`` m, the duct's outer radius; the wall counts as air. It is
+    the outer conductor of the capacitances, and adds to the inductances the impedance of Saad,
+    Gaba, Giroux 1996, the same to every entry. ``resistance`` (n,) in ohm/m, ``soil`` in ohm m,
+    frequencies in Hz.
     """
-    _require_positive(duct_radius=duct_radius)
-    for k, conductor in enumerate(conductors):
-        reach = abs(conductor.axis) + conductor.outer_radius
-        if reach > duct_radius * (1.0 + TOUCHING):
-            raise ValueError(
-                f"conductor {k} reaches {reach:g} m from the axis of a duct "
-                f"of {duct_radius:g} m radius"
-            )
     return assembled(
-        potential_coefficients(tuple(conductors), Surface("cylinder", duct_radius)),
+        in_duct(conductors, duct_radius),
         in_soil=lambda frequency: saad_ground_impedance(duct_radius, depth, soil, frequency),
         front_frequency=front_frequency,
         tail_frequency=tail_frequency,

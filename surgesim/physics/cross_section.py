@@ -76,25 +76,30 @@ class Coefficients:
 
 @dataclass(frozen=True, slots=True)
 class Surface:
-    """The metal surface that all voltages are against.
+    """What all voltages are against.
 
-    ``plane``: y = 0, conductors above it. ``cylinder``: of ``radius`` m about the origin,
-    conductors inside.
+    ``plane``: metal at y = 0, conductors above it. ``cylinder``: metal of ``radius`` m about the
+    origin, conductors inside. ``nothing``: no metal, but the circle of ``radius`` that the field
+    of all conductors together has far from them.
     """
 
-    shape: Literal["plane", "cylinder"]
+    shape: Literal["plane", "cylinder", "nothing"]
     radius: float = math.inf
 
     def from_image(self, z: ComplexArray, axis: complex) -> ComplexArray:
         """1 / (image of each point - axis), conjugated fields being those of images."""
         if self.shape == "plane":
             return np.asarray(1.0 / (z.conj() - axis))
+        if self.shape == "nothing":
+            return np.zeros_like(z)
         return np.asarray(z.conj() / (self.radius**2 - axis * z.conj()))
 
     def image_distance(self, z: ComplexArray, axis: complex) -> Array:
         """What stands over the distance to an axis in the logarithm of a charge there."""
         if self.shape == "plane":
             return np.abs(z.conj() - axis)
+        if self.shape == "nothing":
+            return np.full(z.shape, self.radius)
         return np.abs(self.radius**2 - axis * z.conj()) / self.radius
 
 

@@ -29,7 +29,7 @@ class Assumption:
     """``where`` lists the values to fill in a tree, as (path, text, thing it is about)."""
 
     words: str
-    where: Callable[[Mapping], Iterator[tuple[Path, str, str]]]
+    where: Callable[[Mapping], Iterator[tuple[Path, str | Tree, str]]]
 
 
 def with_assumptions(tree: Mapping) -> Mapping:
@@ -39,7 +39,7 @@ def with_assumptions(tree: Mapping) -> Mapping:
     for assumption in ASSUMPTIONS:
         about = []
         for path, text, thing in list(assumption.where(tree)):
-            _fill(tree, path, Scalar(text, tree.spot))
+            _fill(tree, path, Scalar(text, tree.spot) if isinstance(text, str) else text)
             about.append(thing)
         if about:
             named = [thing for thing in dict.fromkeys(about) if thing]
@@ -113,15 +113,27 @@ def _number(thing: Mapping, key: str, dimension: Dimension) -> float | None:
     return number if number > 0 else None
 
 
-def _duct_width(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+def _duct_width(tree: Mapping) -> Iterator[tuple[Path, str | Tree, str]]:
     for name, cable in things(tree, "cables"):
         laying = cable.entries.get("laying")
-        if not isinstance(laying, Scalar):
-            continue
-        words = " ".join(laying.text.split())
-        if words.startswith("plastic duct ") and " wide" not in words:
-            rest = words.removeprefix("plastic duct ")
-            yield ("cables", name, "laying"), f"plastic duct 50 mm wide {rest}", name
+        if isinstance(laying, Scalar) and (text := _widened(laying)) is not None:
+            yield ("cables", name, "laying"), text, name
+        elif isinstance(laying, Listing):
+            texts = [_widened(part) if isinstance(part, Scalar) else None for part in laying.items]
+            if any(texts):
+                parts = (
+                    part if text is None else Scalar(text, part.spot)
+                    for part, text in zip(laying.items, texts, strict=True)
+                )
+                yield ("cables", name, "laying"), Listing(tuple(parts), laying.spot), name
+
+
+def _widened(laying: Scalar) -> str | None:
+    """The phrase of a plastic duct with a width; None for any other."""
+    words = " ".join(laying.text.split())
+    if "plastic duct " not in words or " wide" in words:
+        return None
+    return words.replace("plastic duct ", "plastic duct 50 mm wide ", 1)
 
 
 def _lead_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:

@@ -19,7 +19,7 @@ from surgesim.scenario.connections import Connections
 from surgesim.scenario.earthing import no_path_to_earth
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
-from surgesim.scenario.terminals import CONDUCTORS, Terminals
+from surgesim.scenario.terminals import CONDUCTORS, Terminals, carried, cores_of
 
 LEAST_RESISTIVITY = 0.1
 """Ohm m, half of that of sea water (0.2, common practice, no source)."""
@@ -85,20 +85,22 @@ def _cables(scenario: Scenario) -> Iterator[Complaint]:
             yield (*here, "length"), words, "check the length or the positions"
         card = scenario.cards.get(cable.type)
         if isinstance(card, CableCard | TextbookLine):
-            yield from _carries(name, cable, card)
+            yield from _carries(scenario, name, cable)
             yield from _laying(scenario, name, cable, textbook=isinstance(card, TextbookLine))
+            yield from _metal(scenario, name, cable)
 
 
 def _is_too_short(scenario: Scenario, cable: Cable) -> bool:
     return cable.length < 0.999 * _distance(scenario, cable)
 
 
-def _carries(name: str, cable: Cable, card: CableCard | TextbookLine) -> Iterator[Complaint]:
+def _carries(scenario: Scenario, name: str, cable: Cable) -> Iterator[Complaint]:
     path = ("cables", name, "carries")
     cores = cable.carries or ()
+    own = cores_of(cable, scenario)
     for core in dict.fromkeys(cores):
-        if core not in card.cores:
-            hint = f"it has: {', '.join(card.cores)}"
+        if core not in own:
+            hint = f"it has: {', '.join(own)}"
             yield path, f"{cable.type!r} has no core {core!r}", hint
     if len(set(cores)) != len(cores):
         yield path, "names a core twice", "take one out"
@@ -116,8 +118,8 @@ def _distance(scenario: Scenario, cable: Cable) -> float:
 def _laying(scenario: Scenario, name: str, cable: Cable, *, textbook: bool) -> Iterator[Complaint]:
     here = ("cables", name)
     if textbook:
-        if cable.laying or cable.laid_with or cable.count != 1:
-            words = "a textbook line has no 'laying', 'laid with' or 'count'"
+        if cable.laying or cable.laid_with or cable.count != 1 or cable.metal_bonded:
+            words = "a textbook line has no 'laying', 'laid with', 'metal bonded' or 'count'"
             yield here, words, "take them out"
     elif cable.laying is not None and cable.laid_with is not None:
         yield here, "has both 'laying' and 'laid with'", "keep one of the two"
@@ -126,6 +128,36 @@ def _laying(scenario: Scenario, name: str, cable: Cable, *, textbook: bool) -> I
     elif cable.laying is None:
         hint = "for example 'laying: plastic duct 0.7 m deep' or 'laid with: field run'"
         yield here, "needs 'laying' or 'laid with'", hint
+
+
+def _metal(scenario: Scenario, name: str, cable: Cable) -> Iterator[Complaint]:
+    """Metal around a cable that has no bond to be given to, and bonds along the route."""
+    layings = cable.laying or ()
+    if cable.metal_bonded is None:
+        for number, laying in enumerate(layings[1:-1], start=2):
+            if laying.card is not None:
+                words = (
+                    f"the metal of its stretch {number} reaches no place: it is bonded to nothing"
+                )
+                hint = "bond it along the route, such as 'metal bonded: every 3 m to bond'"
+                yield ("cables", name, "laying"), words, hint
+        return
+    here, other = ("cables", name, "metal bonded"), cable.metal_bonded.to
+    beside = scenario.cables.get(other)
+    if "screen" not in carried(cable, scenario) and not any(part.card for part in layings):
+        words = "it has no screen and lies in no metal that could be bonded"
+        yield here, words, "take it out, or lay it in metal"
+    if beside is None:
+        yield here, f"no other cable {other!r}", did_you_mean(other, scenario.cables)
+    elif (
+        other != name
+        and beside.laid_with not in (name, cable.laid_with or name)
+        and (cable.laid_with != other)
+    ):
+        yield here, f"{other!r} does not lie beside it", f"lay it with {name!r}"
+    elif len([core for core in carried(beside, scenario) if core != "screen"]) != 1:
+        words = f"{other!r} has more than one core to bond to"
+        yield here, words, "name a cable of one core, or that carries one, such as 'carries: [pe]'"
 
 
 def _companion(scenario: Scenario, name: str, cable: Cable, other: str) -> Iterator[Complaint]:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from surgesim.scenario.references import Complaint
-from surgesim.scenario.schema import REMOTE_EARTH, Scenario, Surge
+from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario, Surge
 from surgesim.scenario.terminals import (
     Terminal,
     Terminals,
     UnknownTerminal,
+    brought,
     carried,
     ends_of,
     sources,
@@ -31,6 +32,10 @@ def no_path_to_earth(scenario: Scenario, terminals: Terminals) -> Iterator[Compl
         if floating:
             order = list(scenario.places)
             floating.sort(key=lambda t: (order.index(t.place), t.name))
+            unbonded = list(_unbonded(scenario, floating))
+            if unbonded:
+                yield from unbonded
+                return
             names = ", ".join(repr(str(t)) for t in floating[:MOST_SHOWN])
             more = len(floating) - MOST_SHOWN
             names += f" and {more} more" if more > 0 else ""
@@ -39,14 +44,38 @@ def no_path_to_earth(scenario: Scenario, terminals: Terminals) -> Iterator[Compl
             return
 
 
+def _unbonded(scenario: Scenario, floating: list[Terminal]) -> Iterator[Complaint]:
+    """A complaint for each cable whose screen, or the metal it lies in, hangs in the air."""
+    for name, cable in scenario.cables.items():
+        cores = set(carried(cable, scenario)) - {"screen"}
+        for place, names in zip((cable.from_, cable.to), brought(cable, scenario), strict=True):
+            metal = [n for n in names if n not in cores and Terminal(place, n) in floating]
+            if metal:
+                hint = (
+                    f"a bond from '{place} {metal[0]}' to '{place} pe' connects it, at one end"
+                    " or at both"
+                )
+                yield ("cables", name), f"its {metal[0]} is bonded to nothing", hint
+                break
+
+
+def _through(cable: Cable, scenario: Scenario) -> Iterator[str]:
+    """The conductors of a cable that run from one end to the other, its metal included."""
+    near, far = brought(cable, scenario)
+    # metal of another stretch is another piece of metal
+    whole = set(carried(cable, scenario)) if len(cable.laying or ()) > 1 else set(far)
+    yield from (core for core in near if core in whole and core in far)
+
+
 def _conducting(
     scenario: Scenario, terminals: Terminals, surge: Surge
 ) -> Iterator[tuple[Terminal, Terminal]]:
     """Pairs of terminals that conduct at direct current while ``surge`` is the one that strikes."""
     remote = Terminal("", REMOTE_EARTH)
     for cable in scenario.cables.values():
-        for core in carried(cable, scenario):
-            yield Terminal(cable.from_, core), Terminal(cable.to, core)
+        yield from (
+            (Terminal(cable.from_, c), Terminal(cable.to, c)) for c in _through(cable, scenario)
+        )
     for earth in scenario.earths.values():
         yield Terminal(earth.at, earth.bar), remote
     for supply, (plus, minus) in sources(scenario):

@@ -13,12 +13,15 @@ from surgesim.catalogue.cards import Conductor
 from surgesim.catalogue.library import built_in
 from surgesim.reading.fields import keys_of
 from surgesim.reading.names import did_you_mean, nearest
-from surgesim.reading.tree import MOST_PROBLEMS, Mapping, Scalar, Tree, shorten
+from surgesim.reading.tree import MOST_PROBLEMS, Listing, Mapping, Scalar, Tree, shorten
+from surgesim.scenario.laying import enclosure_in
 from surgesim.scenario.schema import Scenario
 
 CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
-CARD_KINDS = ("varistor arrester", "textbook limiter", "cable", "textbook line", "surge shape",
-              "surge generator")  # fmt: skip
+CARD_KINDS = (
+    "varistor arrester", "textbook limiter", "cable", "textbook line", "enclosure", "surge shape",
+    "surge generator",
+)  # fmt: skip
 
 Complaint = tuple[tuple[str, ...], str, str]
 
@@ -57,6 +60,25 @@ def unknown_references(tree: Mapping) -> Iterator[Complaint]:
                 known = [option for option, kind in kinds.items() if kind in wanted]
                 hint = did_you_mean(card, known) or "see 'surgesim models list'"
                 yield (section, name, key), message, hint
+    yield from _unknown_enclosures(tree, kinds)
+
+
+def _unknown_enclosures(tree: Mapping, kinds: dict[str, str]) -> Iterator[Complaint]:
+    """The metal that cables lie in, which a laying names within its words."""
+    cables = tree.entries.get("cables")
+    for name, cable in cables.entries.items() if isinstance(cables, Mapping) else ():
+        laying = cable.entries.get("laying") if isinstance(cable, Mapping) else None
+        parts = laying.items if isinstance(laying, Listing) else (laying,)
+        for part in parts:
+            card = enclosure_in(part.text) if isinstance(part, Scalar) else None
+            if card is None:
+                continue
+            wanted = ("enclosure",)
+            message = _fault_of_card(card, kinds, wanted, "metal that cables lie in")
+            if message:
+                known = [option for option, kind in kinds.items() if kind in wanted]
+                hint = did_you_mean(card, known) or "see 'surgesim models list'"
+                yield ("cables", name, "laying"), message, hint
 
 
 def _unknown_places(tree: Mapping) -> Iterator[Complaint]:

@@ -158,6 +158,12 @@ def _with_cards(scenario: Scenario) -> Scenario:
 def used_cards(scenario: Scenario) -> Iterator[str]:
     """Names of the cards a scenario uses, each once."""
     used = [cable.type for cable in scenario.cables.values()]
+    used += [
+        laying.card
+        for cable in scenario.cables.values()
+        for laying in cable.laying or ()
+        if laying.card is not None
+    ]
     used += [bond.type for bond in scenario.bonds.values()]
     used += [slot.card for slot in scenario.arresters.values()]
     used += [surge.card for surge in scenario.surges.values()]

@@ -23,6 +23,7 @@ from surgesim.reading.tree import shorten
 from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
+from surgesim.scenario.laying import Layings, MetalBondsPhrase
 from surgesim.scenario.levels import parse_share
 from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 from surgesim.scenario.values import (
@@ -71,57 +72,24 @@ class Place(Form):
         return self
 
 
-class Laying(Form):
-    """How a cable lies: over earth at a height, or in a plastic duct at a depth.
-
-    Written as a phrase: ``in air 0.5 m high``, ``plastic duct 50 mm wide 0.7 m deep``.
-    """
-
-    in_: Literal["air", "plastic duct"]
-    distance: Length
-    width: Length | None = None
-
-
-_LAYING = re.compile(
-    r"(?:in (?P<air>air) (?P<height>\S+ ?\S+) high)"
-    r"|(?:(?P<duct>plastic duct)(?: (?P<width>\S+ ?\S+) wide)? (?P<depth>\S+ ?\S+) deep)"
-)
-
-
-def _laying(value: object) -> Any:
-    if not isinstance(value, str) or not (match := _LAYING.fullmatch(" ".join(value.split()))):
-        shown = f"{shorten(value)!r} is no way to lay a cable; " if isinstance(value, str) else ""
-        raise refused(f"{shown}expected 'in air 0.5 m high' or 'plastic duct 0.7 m deep'")
-    distance = match["height"] or match["depth"]
-    return {"in": match["air"] or match["duct"], "distance": distance, "width": match["width"]}
-
-
-def _laying_text(laying: Laying) -> str:
-    distance = format_quantity(laying.distance, LENGTH)
-    if laying.in_ == "air":
-        return f"in air {distance} high"
-    width = f"{format_quantity(laying.width, LENGTH)} wide " if laying.width else ""
-    return f"plastic duct {width}{distance} deep"
-
-
-LayingPhrase = Annotated[
-    Laying, BeforeValidator(_laying), PlainSerializer(_laying_text, return_type=str)
-]
-
-
 class Cable(Form):
     """Conductors from one place to another over one route.
 
-    ``laid with`` names the cable whose duct or route it shares over its whole length;
-    ``carries`` says which cores count (all, when absent); ``count`` is how many equal runs.
+    ``laying`` may be several stretches in a row, from ``from`` to ``to``. ``laid with`` names
+    the cable whose duct or route it shares over its whole length, ``spacing`` how far beside it
+    it lies where that is not in the same bundle; ``metal bonded`` joins its screen, or the metal
+    it lies in, to a cable beside it all along. ``carries`` says which cores count (all, when
+    absent); ``count`` is how many equal runs.
     """
 
     from_: Name
     to: Name
     length: Length
     type: Text
-    laying: LayingPhrase | None = None
+    laying: Layings | None = None
     laid_with: Name | None = None
+    spacing: Length | None = None
+    metal_bonded: MetalBondsPhrase | None = None
     carries: tuple[Conductor, ...] | None = Field(default=None, min_length=1)
     count: Count = 1
 
@@ -131,11 +99,22 @@ class Cable(Form):
         "type": "pv pair 6 mm2",
         "laying": "plastic duct 0.7 m deep",
         "carries": "[plus, minus]",
+        "metal bonded": "every 3 m to bond",
     }
     example: ClassVar[str] = (
         "{from: array, to: inverter room, length: 62 m, type: pv pair 6 mm2, "
         "laying: plastic duct 0.7 m deep}"
     )
+
+    @model_validator(mode="after")
+    def _stretches(self) -> Cable:
+        lengths = [laying.length for laying in self.laying or () if laying.length is not None]
+        if lengths and abs(sum(lengths) - self.length) > 1e-3 * self.length:
+            total = format_quantity(sum(lengths), LENGTH)
+            raise refused(f"its stretches of 'laying' add up to {total}, not to its 'length'")
+        if self.spacing is not None and self.laid_with is None:
+            raise refused("'spacing' goes with 'laid with': it is how far from that cable")
+        return self
 
 
 # --- arresters -------------------------------------------------------------------------------

@@ -6,15 +6,17 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from surgesim.catalogue.cards import Cable as CableCard
-from surgesim.catalogue.cards import TextbookLine
+from surgesim.catalogue.cards import Enclosure, TextbookLine
 from surgesim.reading.names import did_you_mean, known_names, nearest
 from surgesim.reading.tree import shorten
 from surgesim.scenario.equipment import MOTOR_PHASES
+from surgesim.scenario.laying import Laying
 from surgesim.scenario.references import CONDUCTORS, place_meant
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
 from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 
-__all__ = ["CONDUCTORS", "LIVE", "Terminal", "Terminals", "UnknownTerminal", "carried",
+__all__ = ["CONDUCTORS", "LIVE", "Terminal", "Terminals", "UnknownTerminal", "brought", "carried",
+           "cores_of",
            "ends_of", "split_reference"]  # fmt: skip
 
 LIVE = (
@@ -54,10 +56,38 @@ class UnknownTerminal(ValueError):
 
 def carried(cable: Cable, scenario: Scenario) -> tuple[str, ...]:
     """The conductors of a cable that count, in the order of its cores."""
+    return tuple(
+        core for core in cores_of(cable, scenario) if cable.carries is None or core in cable.carries
+    )
+
+
+def cores_of(cable: Cable, scenario: Scenario) -> tuple[str, ...]:
+    """Every conductor of a cable's card, its screen last."""
     card = scenario.cards.get(cable.type)
     if not isinstance(card, CableCard | TextbookLine):
         return ()
-    return tuple(core for core in card.cores if cable.carries is None or core in cable.carries)
+    screened = isinstance(card, CableCard) and card.screen is not None
+    return (*card.cores, *(("screen",) if screened else ()))
+
+
+def brought(cable: Cable, scenario: Scenario) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The conductors that a cable brings to its ``from`` and to its ``to``.
+
+    Those it carries, and the metal that it lies in there. Metal that is bonded all along to
+    another cable has no ends of its own.
+    """
+    cores = carried(cable, scenario)
+    if cable.metal_bonded is not None:
+        cores = tuple(core for core in cores if core != "screen")
+        return cores, cores
+    ends = (cable.laying[0], cable.laying[-1]) if cable.laying else (None, None)
+    near, far = (_metal(laying, scenario) for laying in ends)
+    return (*cores, *near), (*cores, *far)
+
+
+def _metal(laying: Laying | None, scenario: Scenario) -> tuple[str, ...]:
+    card = scenario.cards.get(laying.card) if laying and laying.card else None
+    return (card.conductor,) if isinstance(card, Enclosure) else ()
 
 
 def split_reference(text: str, scenario: Scenario) -> Terminal:
@@ -109,9 +139,9 @@ def _made(scenario: Scenario) -> Iterator[Terminal]:
     for name, place in scenario.places.items():
         yield from (Terminal(name, bar) for bar in place.bars)
     for cable in scenario.cables.values():
-        for conductor in carried(cable, scenario):
-            yield Terminal(cable.from_, conductor)
-            yield Terminal(cable.to, conductor)
+        near, far = brought(cable, scenario)
+        yield from (Terminal(cable.from_, conductor) for conductor in near)
+        yield from (Terminal(cable.to, conductor) for conductor in far)
     for earth in scenario.earths.values():
         if earth.bar in CONDUCTORS:
             yield Terminal(earth.at, earth.bar)

@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 
 from surgesim.build.arresters import TOLERANCE, rating, varistor_law
 from surgesim.build.buried import buried
+from surgesim.build.cables import Band, Stretch, stretches
 from surgesim.build.cables import cables as built_cables
-from surgesim.build.cables import route_constants
 from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import generator_figures, surge_waveform
@@ -28,18 +28,24 @@ from surgesim.network.elements import Line
 from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.physics.waveforms import shape_figures
 from surgesim.scenario.equipment import Pair
+from surgesim.scenario.laying import laying_text
 from surgesim.scenario.schema import Cable, Scenario
 from surgesim.scenario.supply import Battery, Supply
 
 Entry = dict[str, Any]
 
 AIR = (
-    "inductance over soil with the complex-depth earth return of Deri et al. 1981, capacitance"
-    " from potential coefficients with each core's insulation in series"
+    "field between cores and insulations by multipoles over a plane, the soil by the"
+    " complex-depth earth return of Deri et al. 1981"
 )
 DUCT = (
-    "cores inside a cylinder whose outer conductor is the soil, the soil's impedance in the"
+    "field between cores and insulations by multipoles inside a cylinder whose outer conductor"
+    " is the soil, the soil's impedance in the"
     " closed form of Saad, Gaba and Giroux 1996"
+)
+METAL = (
+    "field between cores and insulations by multipoles inside the metal, whose transfer impedance"
+    " couples them to it; the metal over soil as a conductor in air"
 )
 TEXTBOOK = "surge impedance and velocity as its card states them"
 TWO_TERM = (
@@ -136,45 +142,58 @@ def lines(scenario: Scenario) -> Iterator[Entry]:
     for parts in built_cables(scenario, band, {}):
         for element in parts.elements:
             if isinstance(element, Line):
-                pieces.setdefault(element.group, []).append(element)
+                whole, _, _ = element.name.partition(", piece ")
+                pieces.setdefault(whole, []).append(element)
     for name, cable in scenario.cables.items():
         if cable.laid_with is not None:
             continue
         companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
         route = {name: cable, **companions}
-        line = pieces[f"cable {', '.join(route)}"]
-        entry = {
-            "cables": list(route),
-            "from": cable.from_,
-            "to": cable.to,
-            "length_m": cable.length,
-            "pieces": len(line),
-            "modes": list(_modes(line, cable.length)),
-        }
         if isinstance(scenario.cards[cable.type], TextbookLine):
+            entry = _line(route, name, cable, pieces[name])
             yield {**entry, "obtained": TEXTBOOK, "laying": None, "constants": None}
             continue
-        constants, kept = route_constants(route, scenario, band)
-        yield {
-            **entry,
-            "obtained": AIR if cable.laying and cable.laying.in_ == "air" else DUCT,
-            "laying": _laying(cable),
-            "constants": {
-                "conductors": [f"{core.cable} {core.name}" for core in kept],
-                "front_hz": six(band.front),
-                "tail_hz": six(band.tail),
-                "inductance_h_per_m": _matrix(constants.inductance),
-                "capacitance_f_per_m": _matrix(constants.capacitance),
-                "earth_return": [
-                    {"resistance_ohm_per_m": six(ohm), "time_s": six(time)}
-                    for ohm, time in zip(
-                        constants.earth.resistance, constants.earth.time, strict=True
-                    )
-                    if ohm > 0.0
-                ],
-                "resistance_ohm_per_m": [six(value) for value in constants.resistance],
-            },
-        }
+        for stretch in stretches(route, scenario, band):
+            entry = _line(route, stretch.name, stretch.host, pieces[stretch.name])
+            yield {**entry, **_constants(stretch, band)}
+
+
+def _line(route: dict[str, Cable], name: str, cable: Cable, line: list[Line]) -> Entry:
+    """What a route, or a stretch ``name`` of one, is as lines."""
+    _, _, stretch = name.partition("/")
+    return {
+        "cables": [*route, *([stretch] if stretch else [])],
+        "from": cable.from_,
+        "to": cable.to,
+        "length_m": cable.length,
+        "pieces": len(line),
+        "modes": list(_modes(line, cable.length)),
+    }
+
+
+OBTAINED = {"air": AIR, "plastic duct": DUCT, "metal": METAL}
+
+
+def _constants(stretch: Stretch, band: Band) -> Entry:
+    """How a stretch is laid, and its constants a metre."""
+    constants, (laying,) = stretch.constants, stretch.host.laying or ()
+    return {
+        "obtained": OBTAINED[laying.in_],
+        "laying": laying_text(laying),
+        "constants": {
+            "conductors": [f"{core.cable} {core.name}" for core in stretch.cores],
+            "front_hz": six(band.front),
+            "tail_hz": six(band.tail),
+            "inductance_h_per_m": _matrix(constants.inductance),
+            "capacitance_f_per_m": _matrix(constants.capacitance),
+            "earth_return": [
+                {"resistance_ohm_per_m": six(ohm), "time_s": six(time)}
+                for ohm, time in zip(constants.earth.resistance, constants.earth.time, strict=True)
+                if ohm > 0.0
+            ],
+            "resistance_ohm_per_m": [six(value) for value in constants.resistance],
+        },
+    }
 
 
 def _modes(pieces: Sequence[Line], length: float) -> Iterator[Entry]:
@@ -188,10 +207,6 @@ def _modes(pieces: Sequence[Line], length: float) -> Iterator[Entry]:
             "delay_s": six(delay),
             "resistance_ohm": six(len(pieces) * line.resistance[mode]),
         }
-
-
-def _laying(cable: Cable) -> str:
-    return str(cable.written()["laying"])
 
 
 def earths(scenario: Scenario) -> Iterator[Entry]:

@@ -292,7 +292,9 @@ def _longer(scenario: Scenario, factor: float) -> Scenario:
 
 
 def _ducts(scenario: Scenario) -> Iterator[Guess]:
-    ducts = {n: c for n, c in scenario.cables.items() if c.laying and c.laying.width is not None}
+    ducts = {
+        n: c for n, c in scenario.cables.items() if any(laying.width for laying in c.laying or ())
+    }
     if ducts:
         yield Guess(
             what="wall of the plastic ducts",
@@ -311,9 +313,10 @@ def _ducts(scenario: Scenario) -> Iterator[Guess]:
         def wide(value: float) -> Scenario:
             changed = {}
             for name in named:
-                laying = ducts[name].laying
-                assert laying is not None
-                new = laying.model_copy(update={"width": value})
+                new = tuple(
+                    laying.model_copy(update={"width": value}) if laying.width else laying
+                    for laying in ducts[name].laying or ()
+                )
                 changed[name] = ducts[name].model_copy(update={"laying": new})
             return with_thing(scenario, "cables", changed)
 

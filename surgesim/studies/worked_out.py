@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from surgesim.build.cables import Band, cables, route_constants
+from surgesim.build.cables import Band, cables, stretches
 from surgesim.build.chains import chain_of
 from surgesim.build.earths import earths
 from surgesim.build.electrodes import worked_out as electrode
@@ -87,13 +87,16 @@ def cable(scenario: Scenario, name: str) -> Record:
     route = {n: c for n, c in scenario.cables.items() if host in (n, c.laid_with)}
     route = {host: route.pop(host), **route}
     band = _band(scenario)
-    constants, kept = route_constants(route, scenario, band)
+    stretch, *others = stretches(route, scenario, band)
+    constants, kept = stretch.constants, stretch.cores
+    number = len(others) + 1
+    shown = [f"the first of its {number} stretches"] if others else []
     modes = decompose(constants.inductance, constants.capacitance)
-    length = route[host].length
+    length = stretch.length
     return {
         "kind": "cable",
         "name": name,
-        "route": list(route),
+        "route": [*route, *shown],
         "length_m": length,
         "conductors": [_conductor(core.name, core.cable, route) for core in kept],
         "inductance_h_per_m": constants.inductance.tolist(),

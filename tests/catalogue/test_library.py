@@ -109,9 +109,9 @@ def test_a_conductor_is_of_copper(name: str) -> None:
 
 @pytest.mark.parametrize("name", list(CABLES))
 def test_a_cable_named_by_a_section_has_it(name: str) -> None:
-    found = re.search(r"(\d+) mm2$", name)
+    found = re.search(r"([\d.]+) mm2$", name)
     assert found is not None
-    assert CABLES[name].section.value == pytest.approx(int(found[1].split("x")[-1]) * 1e-6)
+    assert CABLES[name].section.value == pytest.approx(float(found[1]) * 1e-6)
 
 
 # --- surges --------------------------------------------------------------------------------

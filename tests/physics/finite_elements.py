@@ -77,14 +77,16 @@ def in_cylinder(conductors: Sequence[Conductor], *, radius: float) -> Section:
 
 
 def buried_wire(
-    *, radius: float, wall: float, depth: float, soil: float, frequency: float
+    *, radius: float, wall: float, depth: float, soil: float, frequency: float, below: float = 0.0
 ) -> complex:
-    """Impedance in ohm/m of a wire of ``radius`` on the axis of a duct of outer radius ``wall``.
+    """Impedance in ohm/m of a wire of ``radius`` in a duct of outer radius ``wall``.
 
-    The axis lies ``depth`` m deep in soil of ``soil`` ohm m, air above; ``frequency`` in Hz. The
-    current's field A along the wire, laplacian A = j omega mu0 A / soil in the soil, with one
-    ampere in the wire and A = 0 far away, gives Z = j omega A on the wire.
+    It lies ``below`` m under the duct's axis, and that ``depth`` m deep in soil of ``soil`` ohm m,
+    air above; ``frequency`` in Hz. The current's field A along the wire, laplacian A = j omega
+    mu0 A / soil in the soil, with one ampere in the wire and A = 0 far away, gives Z = j omega A
+    on the wire.
     """
+    depth += below
     skin = math.sqrt(soil / (math.pi * frequency * MU_0))
     reach = 25.0 * skin
     turned = np.exp(2j * math.pi * (np.arange(64) + 0.5) / 64)
@@ -104,7 +106,7 @@ def buried_wire(
     kept = ~flat & (abs(centre) > radius * math.cos(math.pi / 64))
     mesh = MeshTri(np.array([points.real, points.imag]), np.ascontiguousarray(corners[kept].T))
     basis = Basis(mesh, ElementTriP2())
-    in_soil = (centre[kept].imag < depth) & (abs(centre[kept]) > wall)
+    in_soil = (centre[kept].imag < depth) & (abs(centre[kept] - 1j * below) > wall)
     loss = np.where(in_soil, 2j * math.pi * frequency * MU_0 / soil, 0.0)
     system = _stiffness(basis, np.ones(len(loss))) + _mass(basis, loss)
     facets = mesh.boundary_facets()

@@ -150,7 +150,8 @@ def test_a_coaxial_cable_is_a_duct_filled_with_insulation() -> None:
 
 
 def test_an_eccentric_wire_in_a_duct() -> None:
-    # exact, eccentric cylinders: L' = mu0/2pi acosh((b^2 + a^2 - d^2) / 2ab)
+    # exact, eccentric cylinders: C' = 2 pi eps0 / acosh((b^2 + a^2 - d^2) / 2ab); the magnetic
+    # field does not end at the wall, L' to it is that of a wire on the axis
     duct, wire, off_axis = 25e-3, 1.382e-3, 10e-3
     line = duct_constants(
         [bare(off_axis, 0.0, wire)],
@@ -162,23 +163,19 @@ def test_an_eccentric_wire_in_a_duct() -> None:
         resistance=[0.0],
     )
     exact = math.acosh((duct**2 + wire**2 - off_axis**2) / (2.0 * duct * wire))
-    # thin wire in place of a round one: (a / distance to the wall)^2 = 0.8 % of a unit in ln
-    assert line.inductance[0, 0] == pytest.approx(MU_0 / (2.0 * math.pi) * exact, rel=2e-3)
+    assert 2.0 * math.pi * EPSILON_0 / line.capacitance[0, 0] == pytest.approx(exact, rel=1e-9)
+    on_axis = MU_0 / (2.0 * math.pi) * math.log(duct / wire)
+    assert line.inductance[0, 0] == pytest.approx(on_axis, rel=1e-4)
 
 
-def test_in_air_without_insulation_everything_travels_at_the_speed_of_light() -> None:
+def test_in_metal_without_insulation_everything_travels_at_the_speed_of_light() -> None:
     positions = packed_in_duct([12e-3] * 5, inner_radius=50e-3)
-    line = duct_constants(
-        [bare(x, y, 2e-3) for x, y in positions],
-        duct_radius=50e-3,
-        depth=0.7,
-        soil=1e-15,
-        front_frequency=3e6,
-        tail_frequency=3e6,
-        resistance=np.zeros(5),
-    )
+    wires = tuple(bare(float(x), float(y), 2e-3) for x, y in positions)
+    field = potential_coefficients(wires, Surface("cylinder", 50e-3))
+    np.testing.assert_allclose(field.bare, field.insulated, rtol=1e-9)
+    line = over_metal(*(replace(wire, y=wire.y + 1.0) for wire in wires))
     product = line.inductance @ line.capacitance * SPEED_OF_LIGHT**2
-    np.testing.assert_allclose(product, np.eye(5), atol=1e-5)
+    np.testing.assert_allclose(product, np.eye(5), atol=1e-4)
 
 
 def coefficient_of_an_insulated_wire(
@@ -254,7 +251,7 @@ def in_soil(conductors: list[Conductor], *, front_frequency: float = 3e5) -> Lin
     [
         (close_packed([6.4e-3] * 2), 1.70, 137.3),
         # walls of 3 mm, common practice, no source
-        (packed_in_duct([6.4e-3] * 2, inner_radius=22e-3), 1.55, 107.4),
+        (packed_in_duct([6.4e-3] * 2, inner_radius=22e-3), 1.695, 102.6),
     ],
     ids=["in the middle", "on the floor"],
 )
@@ -282,7 +279,7 @@ def with_soil(line: LineConstants, frequency: float) -> NDArray[np.float64]:
 def test_a_pair_lying_against_the_soil_is_slower_than_one_with_a_wall_between() -> None:
     without_wall = in_soil(pv_pair(packed_in_duct([6.4e-3] * 2, inner_radius=25e-3)))
     slowest = decompose(with_soil(without_wall, 3e5), without_wall.capacitance).velocity[-1]
-    assert 65e6 < slowest < 80e6
+    assert 60e6 < slowest < 80e6
 
 
 def test_the_chain_is_the_soils_impedance_at_every_frequency() -> None:
@@ -292,8 +289,8 @@ def test_the_chain_is_the_soils_impedance_at_every_frequency() -> None:
     """
     pairs = pv_pair(close_packed([6.4e-3] * 4))
     line = in_soil(pairs)
-    field = potential_coefficients(tuple(pairs), Surface("cylinder", 25e-3))
-    geometry = MU_0 / (2.0 * math.pi) * field.bare  # as if the soil were a metal
+    field = potential_coefficients(tuple(pairs), Surface("nothing", 25e-3))
+    geometry = MU_0 / (2.0 * math.pi) * field.bare
     for frequency in np.geomspace(5e3, 3e6, 9):
         soil = saad_ground_impedance(25e-3, 0.7, 170.0, float(frequency))
         omega = 2j * math.pi * float(frequency)

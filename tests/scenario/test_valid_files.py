@@ -38,8 +38,10 @@ def test_every_case_has_one_surge_and_only_the_cards_it_uses(path: Path) -> None
     for case in load(path).all_cases:
         scenario = case.scenario
         assert list(scenario.surges) == [case.surge] == [scenario.surge_name]
-        used = {cable.type for cable in scenario.cables.values()}
+        used: set[str | None] = {cable.type for cable in scenario.cables.values()}
         used |= {bond.type for bond in scenario.bonds.values()}
+        used |= {way.card for cable in scenario.cables.values() for way in cable.laying or ()}
+        used -= {None}
         used |= {slot.card for slot in scenario.arresters.values()} | {scenario.surge.card}
         assert set(scenario.cards) == used
 
@@ -63,13 +65,15 @@ def test_cables() -> None:
     run = scenario.cables["field run"]
     assert (run.from_, run.to, run.length, run.count) == ("array", "barn", 62.0, 4)
     assert run.laying is not None
-    assert (run.laying.in_, run.laying.distance, run.laying.width) == ("plastic duct", 0.7, 0.075)
+    (way,) = run.laying
+    assert (way.in_, way.distance, way.width) == ("plastic duct", 0.7, 0.075)
     bond = scenario.cables["bond"]
     assert (bond.laid_with, bond.laying, bond.count) == ("field run", None, 1)
     feed = scenario.cables["feed"]
     assert feed.carries == ("pe",)
     assert feed.laying is not None
-    assert (feed.laying.in_, feed.laying.distance, feed.laying.width) == ("air", 0.5, None)
+    (way,) = feed.laying
+    assert (way.in_, way.distance, way.width) == ("air", 0.5, None)
     assert scenario.site.flash_density == 1.3
     assert scenario.site.lowest_air_temperature == pytest.approx(259.15, abs=1e-9)  # K
 
@@ -322,3 +326,19 @@ def test_line_ends_of_another_system_change_nothing(tmp_path: Path) -> None:
 
 def scenarios(file: ScenarioFile) -> list[tuple[Case, Scenario]]:
     return [(case, case.scenario) for case in file.all_cases]
+
+
+def test_metal() -> None:
+    scenario = only("metal")
+    strings = scenario.cables["strings"]
+    duct, trunking = strings.laying or ()
+    assert (duct.in_, duct.length, duct.width) == ("plastic duct", 28.0, 0.05)
+    assert (trunking.in_, trunking.length, trunking.card) == (
+        "metal",
+        30.0,
+        "metal trunking 100 mm",
+    )
+    assert strings.metal_bonded is not None
+    assert (strings.metal_bonded.every, strings.metal_bonded.to) == (3.0, "bond")
+    assert scenario.cables["beside"].spacing == 0.4
+    assert {"metal trunking 100 mm", "screened data pair 0.5 mm2"} <= set(scenario.cards)
