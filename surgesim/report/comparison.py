@@ -16,7 +16,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from surgesim.report import charges, crosscheck, influence, numbers, sentences, surges
+from surgesim.report import charges, crosscheck, fates, influence, numbers, sentences, surges
 from surgesim.report.blocks import (
     Page,
     bullet,
@@ -61,6 +61,7 @@ def _parts(view: View) -> Iterator[RenderableType]:
     yield from _question(view)
     yield heading("Answer")
     yield paragraph(sentences.answer(view))
+    yield from _fates(view)
     if len(view.entries) > 1 or view.factors:
         yield from _alternatives(view)
     yield heading("Terminal by terminal")
@@ -77,6 +78,18 @@ def _question(view: View) -> Iterator[RenderableType]:
     yield Text(str(scenario["title"]), style="bold")
     if scenario.get("question"):
         yield Text(str(scenario["question"]))
+
+
+def _fates(view: View) -> Iterator[RenderableType]:
+    """Who else fails: one row an alternative, equal ones together."""
+    entries = [entry for entry in view.entries if entry["terminals"]]
+    rows = [
+        (view.levels(entry), (sentences.rank(entry), fates.sentence(entry, view), ""))
+        for entry in entries
+    ]
+    if rows:
+        yield heading(fates.TITLE, aside=fates.ASIDE)
+        yield indented(_rows(fold(rows), entries, view, lettered=False), 2)
 
 
 def _alternatives(view: View) -> Iterator[RenderableType]:

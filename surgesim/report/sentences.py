@@ -278,8 +278,21 @@ def _worst_sentence(worst: Record, view: View) -> str:
     if view.knife_edge(worst):
         sentences.append("A knife-edge: this is the worse of its outcomes.")
     if worst["verdict"] == "exceeded" and worst.get("conditional_on"):
-        sentences.append(f"In the same case {failures_elsewhere(worst, view)}.")
+        first = "It fires first; in" if _fires_before_others(worst, view) else "In"
+        sentences.append(f"{first} the same case {failures_elsewhere(worst, view)}.")
     return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _fires_before_others(record: Record, view: View) -> bool:
+    """Whether a pair's insulation fired before that of any other equipment in its case."""
+    case = view.case(record.get("case"))
+    own = record["insulation"].get("fired_at_s") if fired(record) else None
+    others = [
+        terminal["insulation"].get("fired_at_s")
+        for terminal in (case["terminals"] if case else ())
+        if fired(terminal) and terminal["equipment"] != record["equipment"]
+    ]
+    return own is not None and bool(others) and all(at is None or own < at for at in others)
 
 
 def _standing(record: Record, view: View) -> str:

@@ -13,7 +13,7 @@ from itertools import groupby
 from rich.console import RenderableType
 from rich.text import Text
 
-from surgesim.report import numbers, sentences, surges
+from surgesim.report import fates, numbers, sentences, surges
 from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.comparison import who_else
 from surgesim.report.grouped import Rows, grouped_table
@@ -60,6 +60,7 @@ def _alternative(entry: Record, view: View) -> Blocks:
     else:
         yield Text("")
     yield paragraph(sentences.alternative(entry, view))
+    yield from fates.table(entry, view)
     terminals = [view.in_case(record) for record in entry["terminals"]]
     yield from _terminals(terminals, view, key, aside=f"the worst of {len(cases)} cases")
     yield from _elsewhere(terminals, key)

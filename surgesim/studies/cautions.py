@@ -32,6 +32,7 @@ def cautions(
     return [
         *ALWAYS,
         *_guesses(cases),
+        *_standing(cases),
         *_duty_rule(cases),
         *_knife_edges(cases),
         *_too_fast(cases),
@@ -49,6 +50,22 @@ def _guesses(cases: Sequence[Record]) -> Iterator[str]:
     )
     if guessed:
         yield f"Limits that are guesses: {', '.join(guessed)}."
+
+
+def _standing(cases: Sequence[Record]) -> Iterator[str]:
+    """Pairs that the operating voltage alone puts beyond their limit."""
+    highest: dict[str, tuple[float, str, float]] = {}
+    for case in cases:
+        for terminal in case["terminals"]:
+            volts, limit = abs(terminal["bias_v"]), terminal["withstand_v"]
+            name = f"{terminal['equipment']}, {terminal['pair']}"
+            if volts > max(limit, highest.get(name, (0.0, "", 0.0))[0]):
+                highest[name] = volts, terminal["limit"]["kind"], limit
+    for name, (volts, kind, limit) in highest.items():
+        yield (
+            f"Before any surge {name} stands at {volts:.4g} V, above its {kind} of {limit:.4g} V: "
+            "that is a fault of the layout, not of its surge protection."
+        )
 
 
 def _knife_edges(cases: Sequence[Record]) -> Iterator[str]:

@@ -15,6 +15,7 @@ from surgesim.errors import SurgesimError
 from surgesim.scenario.factors import ALTERNATIVES
 from surgesim.scenario.file import Case, ScenarioFile, fingerprint
 from surgesim.scenario.schema import Scenario
+from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 from surgesim.studies.compare import Findings, compose
 from surgesim.studies.crosscheck import crosschecked
 from surgesim.studies.earth_cautions import earth_cautions
@@ -161,15 +162,28 @@ def below_the_array(case: Case) -> Iterator[str]:
     The standing state that was run is that of a sound array. With one pole at earth the other
     pole's element stands at the whole voltage, for as long as there is light.
     """
-    highest = max((supply.voltage for supply in case.scenario.supply.values()), default=0.0)
     for name, slot in case.scenario.arresters.items():
         card = case.scenario.cards[slot.card]
-        if isinstance(card, VaristorArrester) and card.Ucpv.value < highest:
-            yield (
-                f"Arrester {name}: Ucpv {card.Ucpv.value:g} V of {slot.card!r} is below the"
-                f" array's {highest:g} V, which stands across it while the other pole has an"
-                " earth fault."
-            )
+        conductors = {end for words in slot.across for end in words.split(" to ", 1)}
+        for source, (things, poles) in _buses(case.scenario).items():
+            highest = max((thing.voltage for thing in things), default=0.0)
+            on_it = not conductors.isdisjoint(poles)
+            if on_it and isinstance(card, VaristorArrester) and card.Ucpv.value < highest:
+                yield (
+                    f"Arrester {name}: Ucpv {card.Ucpv.value:g} V of {slot.card!r} is below the"
+                    f" {source}'s {highest:g} V, which stands across it while the other pole has an"
+                    " earth fault."
+                )
+
+
+def _buses(
+    scenario: Scenario,
+) -> dict[str, tuple[Iterable[Supply | Battery], tuple[str, str]]]:
+    """What feeds direct current, and on which two conductors."""
+    return {
+        "array": (scenario.supply.values(), ARRAY_POLES),
+        "battery": (scenario.batteries.values(), BATTERY_POLES),
+    }
 
 
 def _assumptions(cases: Sequence[Case]) -> tuple[str, ...]:
