@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from surgesim.scenario.file import load
+from surgesim.scenario.file import load, loads
 from surgesim.studies.run import Result
 from surgesim.studies.study import WorstResults, below_the_array
 
-DAIRY = Path(__file__).parents[2] / "scenarios" / "brackenmoss-dairy.yaml"
+ROOT = Path(__file__).parents[2]
+DAIRY = ROOT / "scenarios" / "brackenmoss-dairy.yaml"
 
 
 @pytest.mark.parametrize("order", [(0, 1), (1, 0)])
@@ -34,3 +35,19 @@ def test_an_arrester_below_the_arrays_voltage_is_named() -> None:
     (words, *_) = below_the_array(load(DAIRY, settings=settings).cases(chosen=chosen)[0])
     assert "Ucpv 600 V of 'pv 600 class II' is below the array's 874 V" in words
     assert not list(below_the_array(load(DAIRY).cases(chosen=chosen)[0]))
+
+
+def test_an_arrester_is_held_to_the_bus_that_it_is_on() -> None:
+    """One at a battery of 52 V is not asked to stand the array's 1084 V."""
+    text = (ROOT / "tests" / "scenarios" / "valid" / "supply.yaml").read_text()
+    slots = (
+        "arresters:\n"
+        "  at the battery: {at: hut, across: each battery pole to pe, card: pv 600 class II,"
+        " leads: {line: 0.3 m, earth: 0.5 m to pe}}\n"
+        "  at the array: {at: array, across: each pole to pe, card: pv 600 class II,"
+        " leads: {line: 0.3 m, earth: 0.5 m to pe}}\n"
+    )
+    words = list(below_the_array(loads(text + slots).all_cases[0]))
+    assert len(words) == 1
+    assert words[0].startswith("Arrester at the array: Ucpv 600 V")
+    assert "below the array's 1083.6 V" in words[0]

@@ -249,6 +249,19 @@ def test_cautions_stand_only_where_there_is_reason(made: Any) -> None:
     assert "a rule of this program" not in text
 
 
+def test_a_pair_beyond_its_limit_before_any_surge_is_named(made: Any) -> None:
+    """Such as the cold voltage of an array on an inverter that takes less."""
+    terminal = made.terminal(1e3)
+    case = made.case(1, {}, terminal)
+    assert not any(
+        "Before any surge" in words for words in compose(made.study(), [case])["cautions"]
+    )
+    terminal["bias_v"] = -1.25 * terminal["withstand_v"]
+    (told,) = (w for w in compose(made.study(), [case])["cautions"] if "Before any surge" in w)
+    assert f"{terminal['equipment']}, {terminal['pair']} stands at" in told
+    assert f"above its {terminal['limit']['kind']}" in told
+
+
 def test_nothing_is_promised(findings: dict[str, Any]) -> None:
     text = json.dumps(findings).casefold()
     assert not [word for word in PROMISES if word in text]
