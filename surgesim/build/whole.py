@@ -11,6 +11,7 @@ from surgesim.build.cables import WALL, Band, cables
 from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
 from surgesim.build.parts import Parts
+from surgesim.build.struck import struck
 from surgesim.build.supply import supplies
 from surgesim.build.surges import generator_figures, surge, surge_waveform
 from surgesim.network.circuit import Network
@@ -28,9 +29,10 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
     waveform = surge_waveform(scenario)
     kind = surge_kind(scenario)
     band = band_of(waveform, kind)
+    sides = cable_sides(scenario)
     parts: list[Parts] = [
         surge(scenario, waveform),
-        *cables(scenario, band, cable_sides(scenario), wall=wall),
+        *cables(scenario, band, sides, wall=wall),
         *earths(scenario, band.front),
         *bonds(scenario, band.front),
         *supplies(scenario),
@@ -46,6 +48,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         arresters=tuple(probe for part in parts for probe in part.arresters),
         earths=tuple(probe for part in parts for probe in part.earths),
         generator=generator_figures(scenario),
+        struck=struck(scenario, elements, sides),
     )
 
 

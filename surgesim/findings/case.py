@@ -19,6 +19,7 @@ from surgesim.findings.measured import Invariant, Measured
 from surgesim.findings.numerical import NumericalError, estimated, estimates, with_errors
 from surgesim.findings.plain import plain
 from surgesim.findings.record import Record
+from surgesim.findings.split import Split, measure_split
 from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
 from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
@@ -102,6 +103,7 @@ class Variant:
 class CaseFindings:
     """Everything measured on one case; ``as_json`` gives a case of the findings object.
 
+    ``split`` is how a current that strikes a place divides there; None for any other surge.
     ``certification`` holds the runs that certify the numerical errors; empty when estimated.
     ``crosscheck`` is how the case fared against the second solver, plain data of its own; None
     where that was not run.
@@ -114,6 +116,7 @@ class CaseFindings:
     terminals: tuple[TerminalFinding, ...]
     arresters: tuple[ArresterFinding, ...]
     earths: tuple[EarthFinding, ...]
+    split: Split | None
     energy_closure: Mapping[str, float]
     invariants: Mapping[str, Invariant]
     windows: Mapping[str, WindowFinding]
@@ -175,6 +178,7 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         terminals=terminals,
         arresters=arresters,
         earths=tuple(measure_earth(probe, record) for probe in network.earths),
+        split=measure_split(network, record),
         energy_closure=run.energy_closure,
         invariants=held,
         windows={waves.window: _window(waves) for waves in (record.front, record.tail)},

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from surgesim.network.elements import AnyElement, CurrentSource, Element, Line, VoltageSource
-from surgesim.network.probes import ArresterProbe, EarthProbe, TerminalProbe
+from surgesim.network.probes import ArresterProbe, EarthProbe, StruckProbe, TerminalProbe
 from surgesim.physics.generators import GeneratorFigures
 from surgesim.physics.induced import Induced
 from surgesim.physics.waveforms import Waveform
@@ -29,6 +29,7 @@ class Network:
     earths: tuple[EarthProbe, ...] = ()
     notes: tuple[str, ...] = ()
     generator: GeneratorFigures | None = None
+    struck: StruckProbe | None = None
 
     @property
     def is_driven_by_current(self) -> bool:

@@ -85,3 +85,28 @@ class EarthProbe:
     ammeter: str
     resistance: float
     from_shape: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConductorProbe:
+    """Where one conductor of a cable ends at the struck place.
+
+    Its current is that into the line of ``group`` that ends at ``node`` as its conductor number
+    ``index``; ``runs`` equal runs share it.
+    """
+
+    cable: str
+    conductor: str
+    runs: int
+    group: str
+    node: str
+    index: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StruckProbe:
+    """The place that a current is injected into, to leave by its earths and its cables."""
+
+    place: str
+    into: str
+    conductors: tuple[ConductorProbe, ...]

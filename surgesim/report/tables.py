@@ -13,7 +13,7 @@ from itertools import groupby
 from rich.console import RenderableType
 from rich.text import Text
 
-from surgesim.report import fates, numbers, sentences, surges
+from surgesim.report import fates, numbers, sentences, split, surges
 from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.comparison import who_else
 from surgesim.report.grouped import Rows, grouped_table
@@ -66,6 +66,7 @@ def _alternative(entry: Record, view: View) -> Blocks:
     yield from _elsewhere(terminals, key)
     yield from _arresters(entry["arresters"], key)
     yield from _earths(_worst_earths(cases, view), key)
+    yield from split.of_alternative(cases, view, key)
     yield from _key(key)
     yield from _numerics(cases)
 
@@ -80,6 +81,7 @@ def _single_case(case: Record, view: View) -> Blocks:
     yield from _elsewhere(terminals, None)
     yield from _arresters(case["arresters"], None)
     yield from _earths(case["earths"], None)
+    yield from split.of_case(case)
     yield from of_cases([case])
     yield from _numerics([case])
 

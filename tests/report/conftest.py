@@ -262,6 +262,7 @@ def _case(case_id: str, levels: Findings, surge: str) -> Findings:
             _earth("array rods", "array", 30.0 if levels["array earth"] == "wet" else 70.0, surge),
             _earth("barn foundation", "main board", 9.0, surge),
         ],
+        "split": None,
         "energy_closure": {"front": 0.0004, "tail": 0.0009},
         "invariants": {
             name: {"worst": worst, "limit": limit, "unit": unit, "where": "the tail window"}

@@ -88,6 +88,7 @@ def installations(draw: st.DrawFn) -> tuple[Findings, list[Findings]]:
                     "terminals": found,
                     "arresters": draw(st.lists(arresters(slot), max_size=2)),
                     "earths": [],
+                    "split": None,
                     "energy_closure": {"front": 1e-4, "tail": None},
                     "windows": {"front": {"step_s": 1e-9, "stop_s": 1e-5, "points": 10000}},
                     "notes": [],

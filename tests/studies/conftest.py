@@ -118,6 +118,7 @@ def make_case(
             "from_shape_ohm": None, "rise_v": 9e4, "peak_a": 2.4e3, "charge_c": 1.1,
             "numerical_error": make_error(rise_v=0.1, peak_a=0.1, charge_c=0.05),
         }],
+        "split": None,
         "energy_closure": {"front": 1e-6, "tail": 2e-4},
         "invariants": make_invariants(),
         "windows": {
