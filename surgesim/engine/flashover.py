@@ -14,13 +14,15 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import Insulation
 from surgesim.network.waveforms import Waveforms
 
-COLLAPSE = 0.5
+COLLAPSE = 0.25
 """Longest step where insulation fires, in lags.
 
 A collapse is a steep wave into the cables, which makes sharp crests at their other ends. Steps as
 short as it needs are taken by error control while something is steep (``CLOSE`` of
 :mod:`surgesim.engine.writer`) and no shorter ones elsewhere; this ceiling is what tells which of
-two poles, a few hundred volts apart, fires first and relieves the other.
+two poles, a few hundred volts apart, fires first and relieves the other. It is also what reads a
+wave that comes back on a line, of which error control knows nothing: at half a lag the rise of a
+rod behind an aerial line is 1.7 % low, at a quarter it is 0.2 % off (second solver, lag/200).
 """
 
 

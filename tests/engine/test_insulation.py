@@ -179,7 +179,7 @@ def test_a_flashover_is_run_under_error_control(injected: MakeNetwork) -> None:
     surge = Heidler(peak=500.0, correction=0.93, front=19e-6, tail=485e-6, exponent=10.0)
     rods = Resistor(name="rods", a="start", b=GROUND, resistance=38.0)
     joint = Resistor(name="joint", a="start", b="end", resistance=1.0)
-    for level, step in ((8e3, 5e-9), (80e3, 20e-9)):
+    for level, step in ((8e3, 2.5e-9), (80e3, 20e-9)):
         network = injected(surge, rods, joint, gap(level))
         front, _ = run_network(network)
         assert front.step == pytest.approx(step, rel=0.01)
