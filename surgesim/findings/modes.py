@@ -4,7 +4,7 @@ With port voltage v and current i into the port, what sets out into a lossless m
 ``v + Z i``, and one delay later it arrives at the other port as ``v - Z i`` there. Summed over
 both ports that is a balance of charge: what went in and has not come out is under way. A lumped
 mode has its pi section's laws instead: L = Z delay between the ports, half of C = delay/Z at
-each.
+each; or those of a lattice of the same L and C, which is all of what travels but the delay.
 
 At each end stands half the mode's resistance, between the port and the modal voltage of the
 conductors against their reference there.
@@ -90,7 +90,10 @@ def _pi_section(line: Line, mode: int, pieces: Pieces) -> Iterator[Sum]:
     charging = farad / 2 * _slopes(waves.at(near) - waves.at(far), pieces)
     gained = np.diff(crossing[pieces.cuts] - charging)
     terms = np.array([pieces.flux(near) - pieces.flux(far), -henry * gained])
-    yield Sum(_label(line, mode, "through"), terms, henry * pieces.blur(crossing))
+    # a lattice of the same L and C carries it through its inductors as well
+    either = abs(charging[1:]) + abs(charging[:-1])
+    slack = henry * (pieces.blur(crossing) + either)
+    yield Sum(_label(line, mode, "through"), terms, slack)
 
 
 def _stored(line: Line, mode: int, pieces: Pieces) -> tuple[Array, Array]:

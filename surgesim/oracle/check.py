@@ -72,11 +72,6 @@ def check(network: Network, *, step: float, stop: float) -> None:
     """Raise EngineError for a network or a step that has no trustworthy answer."""
     if not (0.0 < step < stop < math.inf):
         raise EngineError(f"expected 0 < step < stop but got step={step:g} s and stop={stop:g} s")
-    if stop / step > MOST_STEPS:
-        raise EngineError(
-            f"{stop:g} s at steps of {step:g} s takes {stop / step:.3g} steps, more than"
-            f" {MOST_STEPS:.3g}"
-        )
     _check_names(network)
     for element in network.elements:
         _check_kind(element)
@@ -86,6 +81,12 @@ def check(network: Network, *, step: float, stop: float) -> None:
             _check_line(element, step)
     _check_inductors(network)
     _check_paths(network)
+
+
+def check_count(steps: float, *, stop: float) -> None:
+    """Raise EngineError if so many steps until ``stop`` (s) are too many."""
+    if steps > MOST_STEPS:
+        raise EngineError(f"{stop:g} s takes {steps:.3g} steps, more than {MOST_STEPS:.3g}")
 
 
 def _check_names(network: Network) -> None:

@@ -7,7 +7,7 @@ compiled is kept beside the module, or in the user's cache, for the next process
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import ParamSpec, TypeVar, cast
+from typing import Any, ParamSpec, TypeVar, cast
 
 import numba
 
@@ -21,4 +21,18 @@ def compiled(function: Callable[P, R]) -> Callable[P, R]:
         machine_code = numba.njit(nogil=True, cache=True)(function)
     except RuntimeError:  # nowhere to keep it: compiled anew by each process
         machine_code = numba.njit(nogil=True)(function)
+    else:
+        forget_unreadable(machine_code)
     return cast(Callable[P, R], machine_code)
+
+
+def forget_unreadable(machine_code: Any) -> None:
+    """Drop what is kept of a function where it names a record that another version had.
+
+    Numba reads what it keeps before it looks whether it is of this source, and then fails.
+    """
+    kept = machine_code._cache._cache_file
+    try:
+        kept.load(None)
+    except (AttributeError, ImportError):
+        kept.flush()

@@ -12,11 +12,15 @@ nothing ionised, for the others the voltage itself. Nothing is tabulated or inve
 of open voltages behind a matrix of impedances (Thevenin). Every device's current rises with
 its voltage, so there is one solution, and a step cut until the miss shrinks gets nearer to it.
 
-**The march** is the trapezoidal rule, lines by the method of characteristics. Each capacitor,
-inductor and port of a line carries one number from step to step, its memory: what the past
-adds to its equation. A mode's port sees the wave v + Z i that left the other port one delay
-ago, behind its own impedance Z. Between two steps the wave is taken as straight, which misses
-it by at most h^2 |a''| / 8 a passage: the order of the trapezoidal rule itself.
+**The march** is the trapezoidal rule, lines by the method of characteristics: a mode's port sees
+the wave v + Z i that left the other port one delay ago, behind its own impedance Z. Between two
+points the wave is taken as straight, which misses it by at most h^2 |a''| / 8 a passage: the
+order of the trapezoidal rule itself. In a lumped line the wave passes an all-pass of the same
+delay, (1 - s d/2)/(1 + s d/2), instead: a lattice of the line's whole L and C, in which nothing is
+lost either.
+
+A march keeps to one step. It breaks off where that step is too long for what happens, or shorter
+than need be, for the next march to go on from there with another.
 """
 
 from __future__ import annotations
@@ -29,13 +33,13 @@ from numpy.typing import NDArray
 from surgesim.oracle.compiled import compiled
 from surgesim.oracle.records import (
     Clamps,
+    Control,
     Course,
     Devices,
     Insulations,
     Linear,
     Memory,
     Photovoltaics,
-    Ports,
     Soils,
     Varistors,
 )
@@ -71,7 +75,20 @@ SETTLED = 1e-8
 FLOOR = 1e-12
 """Miss, as a share of the largest voltage about, that rounding keeps from shrinking further."""
 
-NEVER = -1
+AT_THE_END, TOO_LONG, TOO_SHORT, NO_ROOM, NO_SOLUTION = range(5)
+"""Why a march ended."""
+
+SLIGHT = 0.01
+"""Share of the largest voltage or current that a smaller one is held to the bend of."""
+
+AMPLE = 1 / 8
+"""Share of the bend allowed below which a step may be doubled, which bends four times as much."""
+
+CALM = 4
+"""Steps in a row that must be that straight first."""
+
+LEAST_OF_A_COLLAPSE = 0.05
+"""Of an insulation's state, by which it may change in a step."""
 
 Point = tuple[float, float, float, float]
 """Of a curve at one w: v in V, dv/dw, i in A, di/dw."""
@@ -293,127 +310,244 @@ def settle(
 
 
 @compiled
-def arriving(ports: Ports, leaving: Array, step: int, k: int) -> float:
-    """Wave reaching port ``k`` at a step; before the start it was what it was at the start."""
-    later = max(step - ports.whole[k], 0)
-    earlier = max(later - 1, 0)
-    other = ports.other[k]
-    part = ports.part[k]
-    return float((1.0 - part) * leaving[later, other] + part * leaving[earlier, other])
+def reading(time: Array, values: Array, last: int, column: int, moment: float) -> float:
+    """A column of ``values`` at a moment, straight between points; outside them as at their ends.
+
+    The points are those up to the index ``last``.
+    """
+    k = np.searchsorted(time[: last + 1], moment)
+    if k == 0:
+        return float(values[0, column])
+    if k > last:
+        return float(values[last, column])
+    part = (moment - time[k - 1]) / (time[k] - time[k - 1])
+    return float((1.0 - part) * values[k - 1, column] + part * values[k, column])
 
 
 @compiled
-def right_side(linear: Linear, memory: Memory, course: Course, step: int, right: Array) -> None:
+def arriving(linear: Linear, course: Course, row: int, k: int) -> float:
+    """The known part of the wave that reaches port ``k`` in a step.
+
+    All of it where the line travels. Else a1 = b0 + across (b1 - a0), of which b1, what leaves
+    the other port at the step's end, stands in the matrix.
+    """
+    ports = linear.ports
+    other, before = ports.other[k], row - 1
+    if not ports.lumped[k]:
+        moment = course.time[row] - ports.delay[k]
+        return reading(course.time, course.leaving, before, other, moment)
+    current = course.unknowns[before, ports.row[k]]
+    came = course.leaving[before, k] - 2.0 * ports.impedance[k] * current
+    return float(course.leaving[before, other] - ports.across[k] * came)
+
+
+@compiled
+def right_side(linear: Linear, memory: Memory, course: Course, row: int, right: Array) -> None:
     """The known side of the equations of a step, (n + 1,)."""
     right[:] = 0.0
-    sources, capacitors, ports = linear.sources, linear.capacitors, linear.ports
+    x = course.unknowns[row - 1]
+    sources, capacitors, inductors = linear.sources, linear.capacitors, linear.inductors
+    moment, last = course.time[row], len(sources.time) - 1
     for k in range(len(sources.a)):
-        right[sources.a[k]] -= sources.amperes[k, step]
-        right[sources.b[k]] += sources.amperes[k, step]
+        amperes = reading(sources.time, sources.amperes, last, k, moment)
+        right[sources.a[k]] -= amperes
+        right[sources.b[k]] += amperes
     for k in range(len(sources.row)):
-        right[sources.row[k]] = sources.volts[k, step]
-    for k in range(len(capacitors.a)):
-        right[capacitors.a[k]] += memory.capacitor[k]
-        right[capacitors.b[k]] -= memory.capacitor[k]
-    for k in range(len(linear.large_capacitors.row)):
-        right[linear.large_capacitors.row[k]] = memory.large_capacitor[k]
-    for k in range(len(linear.inductors.row)):
-        right[linear.inductors.row[k]] = memory.inductor[k]
-    for k in range(len(ports.row)):
-        right[ports.row[k]] = arriving(ports, course.leaving, step, k)
+        right[sources.row[k]] = reading(sources.time, sources.volts, last, k, moment)
+    for k in range(len(capacitors.row)):
+        row_k = capacitors.row[k]
+        right[row_k] = memory.voltage[k] + capacitors.impedance[k] * x[row_k]
+    for k in range(len(inductors.row)):
+        across = x[inductors.a[k]] - x[inductors.b[k]]
+        right[inductors.row[k]] = -2.0 / linear.step * memory.flux[k] - across
+    for k in range(len(linear.ports.row)):
+        right[linear.ports.row[k]] = arriving(linear, course, row, k)
+
+
+@compiled
+def combined(parts: Array, shares: Array, out: Array) -> None:
+    """The sum of ``parts`` (k, n), each times its share, into the first n of ``out``.
+
+    Of the right side most is zero, and what it multiplies is passed over.
+    """
+    out[:] = 0.0
+    for k in range(parts.shape[0]):
+        if shares[k] != 0.0:
+            for i in range(parts.shape[1]):
+                out[i] += parts[k, i] * shares[k]
 
 
 @compiled
 def solved(
     linear: Linear,
     devices: Devices,
-    memory: Memory,
+    w: Array,
     held: Array,
     known: Array,
     half: float,
     right: Array,
     x: Array,
 ) -> bool:
-    """Solve one step or the state at rest into ``x`` (n + 1,)."""
-    n, m = linear.columns.shape
-    for i in range(n):
-        total = 0.0
-        for j in range(n):
-            total += linear.inverse[i, j] * right[j]
-        x[i] = total
+    """Solve one step or the state at rest into ``x`` (n + 1,), from the devices' ``w`` on."""
+    m, n = linear.columns.shape
+    combined(linear.inverse, right, x)
     opened, points = np.empty(m), np.empty((m, 4))
     for k in range(m):
         opened[k] = x[devices.a[k]] - x[devices.b[k]]
-    if not settle(devices, memory.parameter, known, held, half, opened, linear.coupling, points):
+    if not settle(devices, w, known, held, half, opened, linear.coupling, points):
         return False
     for k in range(m):
         excess = points[k, 2] - PARKED * points[k, 0]
         for i in range(n):
-            x[i] -= linear.columns[i, k] * excess
+            x[i] -= linear.columns[k, i] * excess
     return True
 
 
 @compiled
-def remember(linear: Linear, memory: Memory, course: Course, step: int) -> None:
-    """Bring the linear memories to the end of a step, and note what leaves the ports."""
-    x = course.unknowns[step]
-    capacitors, inductors, ports = linear.capacitors, linear.inductors, linear.ports
-    for k in range(len(capacitors.a)):
-        across = x[capacitors.a[k]] - x[capacitors.b[k]]
-        memory.capacitor[k] = 2.0 * capacitors.conductance[k] * across - memory.capacitor[k]
-    large = linear.large_capacitors
-    for k in range(len(large.row)):
-        memory.large_capacitor[k] += 2.0 * large.impedance[k] * x[large.row[k]]
-    for k in range(len(inductors.row)):
-        memory.inductor[k] -= 2.0 * (x[inductors.a[k]] - x[inductors.b[k]])
+def leave(linear: Linear, course: Course, row: int) -> None:
+    """Note the ports' voltages, behind their resistances, and what leaves them."""
+    x, ports = course.unknowns[row], linear.ports
+    volts = course.port_voltage[row]
+    combined(ports.share, x, volts)
     for k in range(len(ports.row)):
-        current = x[ports.row[k]]
-        wave = arriving(ports, course.leaving, step, k)
-        course.port_voltage[step, k] = wave + ports.impedance[k] * current
-        course.leaving[step, k] = wave + 2.0 * ports.impedance[k] * current
+        course.leaving[row, k] = volts[k] + ports.impedance[k] * x[ports.row[k]]
 
 
 @compiled
-def begin(devices: Devices, memory: Memory, held: Array, half: float) -> None:
-    """Add the first half of a step to every insulation's y, at the drive of its beginning.
+def remember(linear: Linear, memory: Memory, course: Course, row: int) -> None:
+    """Bring the memories of capacitors and inductors to the end of a step."""
+    x, before = course.unknowns[row], course.unknowns[row - 1]
+    capacitors, inductors = linear.capacitors, linear.inductors
+    for k in range(len(capacitors.row)):
+        current = x[capacitors.row[k]] + before[capacitors.row[k]]
+        memory.voltage[k] += capacitors.impedance[k] * current
+    for k in range(len(inductors.row)):
+        across = x[inductors.a[k]] - x[inductors.b[k]]
+        across += before[inductors.a[k]] - before[inductors.b[k]]
+        memory.flux[k] += linear.step / 2.0 * across
 
-    ``held`` goes from s at the beginning to what s would be at the end with that drive.
-    """
+
+@compiled
+def add_half(
+    devices: Devices, w: Array, held: Array, progress: Array, half: float, out: Array
+) -> None:
+    """Every insulation's y after half a step more at the drive of ``w`` and ``held``."""
     each = devices.insulations
     first = len(devices.a) - len(each.level)
     for k in range(len(each.level)):
-        rate, _ = drive(memory.parameter[first + k], held[k], each, k)
-        memory.progress[k] += half / each.lag[k] * rate
-        held[k] = 1.0 - math.exp(-memory.progress[k] - half / each.lag[k] * rate)
+        rate, _ = drive(w[first + k], held[k], each, k)
+        out[k] = progress[k] + half / each.lag[k] * rate
 
 
 @compiled
-def finish(devices: Devices, memory: Memory, held: Array, half: float) -> None:
-    """Add the second half, at the drive of the end; ``held`` becomes s at the end."""
-    each = devices.insulations
-    first = len(devices.a) - len(each.level)
-    for k in range(len(each.level)):
-        rate, _ = drive(memory.parameter[first + k], held[k], each, k)
-        memory.progress[k] += half / each.lag[k] * rate
-        held[k] = 1.0 - math.exp(-memory.progress[k])
+def largest_so_far(linear: Linear, memory: Memory, course: Course, row: int, scale: Array) -> None:
+    """Of every unknown, and then of every wave leaving a port, the largest size so far, (n + p,).
 
-
-@compiled
-def march(linear: Linear, devices: Devices, memory: Memory, course: Course, half: float) -> int:
-    """Fill ``course`` from its first row, which is the state at rest.
-
-    The step at which no solution was found, or NEVER.
+    No less than ``SLIGHT`` of the largest of its kind: volts stand first and last.
     """
-    steps, width = course.unknowns.shape
-    right = np.zeros(width)
-    held = course.state[0].copy()
-    for step in range(1, steps):
-        right_side(linear, memory, course, step, right)
-        begin(devices, memory, held, half)
-        x = course.unknowns[step]
-        if not solved(linear, devices, memory, held, memory.progress, half, right, x):
-            return step
-        finish(devices, memory, held, half)
-        remember(linear, memory, course, step)
-        course.state[step] = held
-    return NEVER
+    n, volts = len(linear.inverse), linear.volts
+    for k in range(n):
+        scale[k] = max(memory.largest[k], abs(course.unknowns[row, k]))
+    for k in range(n, len(scale)):
+        scale[k] = max(memory.largest[k], abs(course.leaving[row, k - n]))
+    top = max(np.max(scale[:volts]), np.max(scale[n:])) if len(scale) > n else np.max(scale[:volts])
+    scale[:volts] = np.maximum(scale[:volts], SLIGHT * top)
+    scale[n:] = np.maximum(scale[n:], SLIGHT * top)
+    if n > volts:
+        scale[volts:n] = np.maximum(scale[volts:n], SLIGHT * np.max(scale[volts:n]))
+
+
+@compiled
+def turned(values: Array, row: int, ratio: float, scale: Array) -> float:
+    """By how much a step misses where the step before it was heading, at the most."""
+    worst = 0.0
+    for k in range(len(scale)):
+        before = values[row - 1, k]
+        off = abs(values[row, k] - before - ratio * (before - values[row - 2, k]))
+        if off > worst * scale[k]:
+            worst = off / scale[k]
+    return worst
+
+
+@compiled
+def bend(course: Course, scale: Array, row: int) -> float:
+    """What a straight line misses between a step's ends, at the most, as a share of ``scale``.
+
+    A parabola through a step's ends and the point before them is off its chord by
+    h^2 |x''| / 8 in the middle.
+    """
+    if row < 2:
+        return 0.0
+    last = course.time[row] - course.time[row - 1]
+    ratio = last / (course.time[row - 1] - course.time[row - 2])
+    n = course.unknowns.shape[1] - 1
+    worst = max(
+        turned(course.unknowns, row, ratio, scale[:n]),
+        turned(course.leaving, row, ratio, scale[n:]),
+    )
+    return float(worst * ratio / (4.0 * (1.0 + ratio)))
+
+
+@compiled
+def passed_over(linear: Linear, course: Course, scale: Array, row: int) -> float:
+    """The same for what reached the ports during a step, of which only its end was read."""
+    n = course.unknowns.shape[1] - 1
+    ports = linear.ports
+    worst = 0.0
+    for k in range(len(ports.row)):
+        if ports.lumped[k]:
+            continue
+        other = ports.other[k]
+        begun, ended = course.time[row - 1] - ports.delay[k], course.time[row] - ports.delay[k]
+        ended = min(ended, course.time[row - 1])
+        first = reading(course.time, course.leaving, row - 1, other, begun)
+        last = reading(course.time, course.leaving, row - 1, other, ended)
+        inside = np.searchsorted(course.time[:row], begun, side="right")
+        while inside < row and course.time[inside] < ended:
+            part = (course.time[inside] - begun) / (ended - begun)
+            off = abs(course.leaving[inside, other] - (1.0 - part) * first - part * last)
+            worst = max(worst, off / max(scale[n + other], 1e-300))
+            inside += 1
+    return worst
+
+
+@compiled
+def march(
+    linear: Linear, devices: Devices, memory: Memory, course: Course, row: int, control: Control
+) -> tuple[int, int]:
+    """Go on from point ``row`` in steps of one length; the last point, and why it is the last."""
+    half, calm, first = linear.step / 2.0, 0, row
+    right = np.zeros(course.unknowns.shape[1])
+    known, progress = np.empty_like(memory.progress), np.empty_like(memory.progress)
+    foreseen, scale = np.empty_like(memory.progress), np.empty_like(memory.largest)
+    while course.time[row] < control.stop:
+        row += 1
+        if row == len(course.time):
+            return row - 1, NO_ROOM
+        course.time[row] = course.time[first] + (row - first) * linear.step
+        right_side(linear, memory, course, row, right)
+        held, w = course.state[row - 1], memory.parameter.copy()
+        add_half(devices, w, held, memory.progress, half, known)
+        add_half(devices, w, held, known, half, progress)
+        foreseen[:] = 1.0 - np.exp(-progress)
+        x = course.unknowns[row]
+        if not solved(linear, devices, w, foreseen, known, half, right, x):
+            return row - 1, NO_SOLUTION if control.finest else TOO_LONG
+        add_half(devices, w, foreseen, known, half, progress)
+        course.state[row] = 1.0 - np.exp(-progress)
+        leave(linear, course, row)
+        largest_so_far(linear, memory, course, row, scale)
+        if control.bend < math.inf:
+            bent = max(bend(course, scale, row), passed_over(linear, course, scale, row))
+            gave = np.max(np.abs(course.state[row] - held)) if len(held) else 0.0
+            bent = max(bent, control.bend * gave / LEAST_OF_A_COLLAPSE)
+            if bent > control.bend and not control.finest:
+                return row - 1, TOO_LONG
+            calm = calm + 1 if bent < AMPLE * control.bend else 0
+        memory.parameter[:] = w
+        memory.progress[:] = progress
+        memory.largest[:] = scale
+        remember(linear, memory, course, row)
+        if calm >= CALM and not control.coarsest:
+            return row, TOO_SHORT
+    return row, AT_THE_END

@@ -1,8 +1,11 @@
 """Where everything stands in the vector of unknowns.
 
-First the node voltages, then one current for each ammeter, voltage source, inductor and large
+First the node voltages, then one current for each ammeter, voltage source, inductor and
 capacitor, then one for each port of a line: mode by mode, its near end and its far end. The
 remote earth has the index after the last unknown, where a zero is kept.
+
+A capacitor's current is an unknown and not a conductance times a change of voltage: in short
+steps that would be thousands of siemens, and what rounding leaves of the voltage a current.
 """
 
 from __future__ import annotations
@@ -23,10 +26,6 @@ from surgesim.network.elements import (
 )
 
 Kind = TypeVar("Kind", bound=AnyElement)
-
-LARGE = 10e-6
-"""Farad from which a capacitor's current is an unknown of its own. As a conductance it would be
-millions of siemens, and what rounding leaves of the voltage across it a current of amperes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,22 +92,7 @@ def lay_out(network: Network) -> Layout:
 
 def with_current(element: AnyElement) -> bool:
     """Whether an element's current is an unknown."""
-    return isinstance(element, Ammeter | VoltageSource | Inductor) or is_large(element)
-
-
-def is_large(element: AnyElement) -> bool:
-    """Whether an element is a capacitor beyond :data:`LARGE`."""
-    return isinstance(element, Capacitor) and element.capacitance >= LARGE
-
-
-def small_capacitors(network: Network) -> list[Capacitor]:
-    """Capacitors that are conductances of a step."""
-    return [each for each in of_kind(network, Capacitor) if not is_large(each)]
-
-
-def large_capacitors(network: Network) -> list[Capacitor]:
-    """Capacitors whose currents are unknowns."""
-    return [each for each in of_kind(network, Capacitor) if is_large(each)]
+    return isinstance(element, Ammeter | VoltageSource | Inductor | Capacitor)
 
 
 def of_kind(network: Network, kind: type[Kind]) -> list[Kind]:

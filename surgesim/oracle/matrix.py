@@ -13,15 +13,13 @@ from numpy.typing import NDArray
 
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Coupling, Element, Inductor, Resistor
+from surgesim.network.elements import Capacitor, Coupling, Element, Inductor, Resistor
 from surgesim.oracle.devices import non_linear
 from surgesim.oracle.kernel import PARKED
 from surgesim.oracle.layout import (
     Layout,
     Port,
-    large_capacitors,
     of_kind,
-    small_capacitors,
     with_current,
 )
 
@@ -35,21 +33,48 @@ INVERTED = 1e-6
 """Largest miss of matrix times inverse from one. Beyond it the answers have few digits left."""
 
 
-def step_matrix(network: Network, layout: Layout, *, step: float) -> Array:
-    """Matrix of one step of ``step`` s."""
+def step_matrix(network: Network, layout: Layout, *, step: float, lumped: frozenset[str]) -> Array:
+    """Matrix of one step of ``step`` s, some lines ``lumped``."""
     matrix = _resistive(network, layout)
-    for capacitor in small_capacitors(network):
-        _conductance(matrix, layout.ends(capacitor), 2.0 * capacitor.capacitance / step)
-    for capacitor in large_capacitors(network):
+    for capacitor in of_kind(network, Capacitor):
         row = layout.branch[capacitor.name]
         matrix[row, row] -= step / (2.0 * capacitor.capacitance)
     rows = [layout.branch[inductor.name] for inductor in of_kind(network, Inductor)]
     matrix[np.ix_(rows, rows)] -= 2.0 / step * inductances(network)
-    for row, port in enumerate(layout.ports, layout.first_port):
-        line, k = port.line, port.mode
-        _into_row(matrix, layout, row, port, sign=1.0)
-        matrix[row, row] -= line.resistance[k] / 2.0 + line.impedance[k]
+    _waves(matrix, layout, step, lumped)
     return matrix[:-1, :-1]
+
+
+def _waves(matrix: Array, layout: Layout, step: float, lumped: frozenset[str]) -> None:
+    """At every port v - Z i is the wave that arrives: known, but for a lumped line's share."""
+    share = port_shares(layout)
+    for k, port in enumerate(layout.ports):
+        row, other = layout.first_port + k, k ^ 1
+        across = all_pass(port, step) if port.line.name in lumped else 0.0
+        impedance = port.line.impedance[port.mode]
+        matrix[row] = share[k] - across * share[other]
+        matrix[row, row] -= impedance
+        matrix[row, layout.first_port + other] -= across * impedance
+
+
+def port_shares(layout: Layout) -> Array:
+    """What every unknown adds to each port's voltage, behind its resistance, (p, n + 1)."""
+    shares = np.zeros((len(layout.ports), layout.size + 1))
+    for k, port in enumerate(layout.ports):
+        for node, share in _winding(port):
+            shares[k, layout.node[node]] += share
+        shares[k, layout.first_port + k] -= port.line.resistance[port.mode] / 2.0
+    shares[:, -1] = 0.0
+    return shares
+
+
+def all_pass(port: Port, step: float) -> float:
+    """How much of what leaves the other port in a step arrives in it, through a lumped mode.
+
+    The bilinear transform of (1 - s d/2) / (1 + s d/2): (1 - d/h) / (1 + d/h).
+    """
+    share = port.line.delay[port.mode] / step
+    return (1.0 - share) / (1.0 + share)
 
 
 def standing_matrix(network: Network, layout: Layout) -> Array:
@@ -58,7 +83,7 @@ def standing_matrix(network: Network, layout: Layout) -> Array:
     for inductor in of_kind(network, Inductor):
         row = layout.branch[inductor.name]
         matrix[row, row] -= WIRE
-    for capacitor in large_capacitors(network):
+    for capacitor in of_kind(network, Capacitor):
         row = layout.branch[capacitor.name]
         matrix[row, :] = 0.0
         matrix[row, row] = 1.0

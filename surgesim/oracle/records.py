@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 
 class Varistors(NamedTuple):
@@ -70,8 +71,10 @@ class Devices(NamedTuple):
 
 
 class Sources(NamedTuple):
-    """Current sources' ends and amperes (n, m), voltage sources' rows and volts (n, m)."""
+    """Current sources' ends and amperes (k, n), voltage sources' rows and volts (k, n), at the
+    moments ``time`` (k,) between which they are straight."""
 
+    time: Array
     a: Indices
     b: Indices
     amperes: Array
@@ -80,14 +83,6 @@ class Sources(NamedTuple):
 
 
 class Capacitors(NamedTuple):
-    """Ends and 2C/h in S, each (n,)."""
-
-    a: Indices
-    b: Indices
-    conductance: Array
-
-
-class LargeCapacitors(NamedTuple):
     """Rows and h/2C in ohm, each (n,)."""
 
     row: Indices
@@ -103,47 +98,68 @@ class Inductors(NamedTuple):
 
 
 class Ports(NamedTuple):
-    """Of every port: its row, the port at the other end, impedance in ohm, the delay as whole
-    steps and the part of one; each (n,)."""
+    """Of every port: its row, the port at the other end, impedance in ohm, delay in s, whether
+    its line is lumped, and the coefficient of a lumped line's all-pass, else 0; each (p,).
+    ``share`` (n + 1, p) is what the unknowns make of the port's voltage."""
 
     row: Indices
     other: Indices
     impedance: Array
-    whole: Indices
-    part: Array
+    delay: Array
+    lumped: Flags
+    across: Array
+    share: Array
 
 
 class Linear(NamedTuple):
-    """The network without its devices: ``inverse`` (n, n) of its matrix, ``columns`` (n, m)
-    what one ampere through each device does to the unknowns, ``coupling`` (m, m) what it does
-    to the devices' voltages, in ohm."""
+    """The network without its devices, for one ``step`` in s, of whose unknowns the first
+    ``volts`` are voltages: ``inverse`` (n, n) of its matrix, transposed; ``columns`` (m, n) what
+    one ampere through each device does to the unknowns; ``coupling`` (m, m) what it does to the
+    devices' voltages, in ohm."""
 
+    step: float
+    volts: int
     inverse: Array
     columns: Array
     coupling: Array
     sources: Sources
     capacitors: Capacitors
-    large_capacitors: LargeCapacitors
     inductors: Inductors
     ports: Ports
 
 
 class Memory(NamedTuple):
-    """What is carried from step to step: of capacitors (A), large ones (V) and inductors (V), the
-    devices' parameters and the insulations' y."""
+    """What is carried from step to step: capacitors' voltages (V), inductors' fluxes
+    (Vs), the devices' parameters, the insulations' y, and the largest size so
+    far of every unknown and of every wave that left a port."""
 
-    capacitor: Array
-    large_capacitor: Array
-    inductor: Array
+    voltage: Array
+    flux: Array
     parameter: Array
     progress: Array
+    largest: Array
 
 
 class Course(NamedTuple):
-    """What is kept of every step, each (steps + 1, ...): the unknowns and a zero for the remote
-    earth, the ports' voltages, the waves leaving the ports, the insulations' states."""
+    """What is kept of every point, each (points, ...): its time in s, the unknowns and a zero for
+    the remote earth, the ports' voltages, the waves leaving the ports, the insulations' states."""
 
+    time: Array
     unknowns: Array
     port_voltage: Array
     leaving: Array
     state: Array
+
+
+class Control(NamedTuple):
+    """Until when to march, in s, and what may come of a step.
+
+    ``bend`` is by how much a step's chord may miss what lies between its ends, as a share of its
+    size; infinite where the step is given. ``finest`` and ``coarsest``: there is no shorter, no
+    longer step than this one.
+    """
+
+    stop: float
+    bend: float
+    finest: bool
+    coarsest: bool

@@ -8,36 +8,39 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.network.circuit import Network
-from surgesim.network.elements import CurrentSource, Element, Inductor, VoltageSource
+from surgesim.network.elements import Capacitor, CurrentSource, Element, Inductor, VoltageSource
 from surgesim.oracle.devices import non_linear
-from surgesim.oracle.layout import Layout, large_capacitors, of_kind, small_capacitors
-from surgesim.oracle.matrix import inverse
-from surgesim.oracle.records import Capacitors, Inductors, LargeCapacitors, Linear, Ports, Sources
+from surgesim.oracle.layout import Layout, of_kind
+from surgesim.oracle.matrix import all_pass, inverse, port_shares
+from surgesim.oracle.records import Capacitors, Inductors, Linear, Ports, Sources
 
 Array = NDArray[np.float64]
 Indices = NDArray[np.int64]
 
-WHOLE = 1e-6
-"""Part of a step by which a delay may miss a whole number of steps and still count as whole:
-a step cut from the delay misses it by rounding."""
-
 
 def linear_part(
-    network: Network, layout: Layout, matrix: Array, *, time: Array, step: float
+    network: Network,
+    layout: Layout,
+    matrix: Array,
+    *,
+    sources: Sources,
+    step: float,
+    lumped: frozenset[str] = frozenset(),
 ) -> Linear:
     """The network without its devices, with ``matrix`` for its equations."""
     inverted = inverse(matrix)
     incidence = _incidence(network, layout)
     columns = inverted @ incidence
     return Linear(
-        inverse=inverted,
-        columns=np.ascontiguousarray(columns),
+        step=step,
+        volts=len(layout.node) - 1,
+        inverse=np.ascontiguousarray(inverted.T),
+        columns=np.ascontiguousarray(columns.T),
         coupling=np.ascontiguousarray(incidence.T @ columns),
-        sources=_sources(network, layout, time),
+        sources=sources,
         capacitors=_capacitors(network, layout, step),
-        large_capacitors=_large_capacitors(network, layout, step),
         inductors=_inductors(network, layout),
-        ports=_ports(layout, step),
+        ports=_ports(layout, step, lumped),
     )
 
 
@@ -52,16 +55,18 @@ def _incidence(network: Network, layout: Layout) -> Array:
     return incidence[:-1]
 
 
-def _sources(network: Network, layout: Layout, time: Array) -> Sources:
+def sources_of(network: Network, layout: Layout, time: Array) -> Sources:
+    """A network's sources by their values at some moments."""
     pushing = of_kind(network, CurrentSource)
     holding = of_kind(network, VoltageSource)
     a, b = _ends(layout, pushing)
     return Sources(
+        time=time,
         a=a,
         b=b,
-        amperes=_rows([source.waveform.value(time) for source in pushing], time),
+        amperes=_columns([source.waveform.value(time) for source in pushing], time),
         row=_indices([layout.branch[source.name] for source in holding]),
-        volts=_rows([_volts(source, time) for source in holding], time),
+        volts=_columns([_volts(source, time) for source in holding], time),
     )
 
 
@@ -71,17 +76,10 @@ def _volts(source: VoltageSource, time: Array) -> Array:
 
 
 def _capacitors(network: Network, layout: Layout, step: float) -> Capacitors:
-    capacitors = small_capacitors(network)
-    a, b = _ends(layout, capacitors)
-    conductance = np.array([2.0 * each.capacitance / step for each in capacitors], dtype=float)
-    return Capacitors(a=a, b=b, conductance=conductance)
-
-
-def _large_capacitors(network: Network, layout: Layout, step: float) -> LargeCapacitors:
-    capacitors = large_capacitors(network)
+    capacitors = of_kind(network, Capacitor)
     impedance = np.array([step / (2.0 * each.capacitance) for each in capacitors], dtype=float)
     rows = _indices([layout.branch[each.name] for each in capacitors])
-    return LargeCapacitors(row=rows, impedance=impedance)
+    return Capacitors(row=rows, impedance=impedance)
 
 
 def _inductors(network: Network, layout: Layout) -> Inductors:
@@ -90,17 +88,16 @@ def _inductors(network: Network, layout: Layout) -> Inductors:
     return Inductors(row=_indices([layout.branch[each.name] for each in inductors]), a=a, b=b)
 
 
-def _ports(layout: Layout, step: float) -> Ports:
+def _ports(layout: Layout, step: float, lumped: frozenset[str]) -> Ports:
     ports = layout.ports
-    steps = np.array([port.line.delay[port.mode] / step for port in ports], dtype=float)
-    nearest = np.round(steps)
-    steps = np.where(np.abs(steps - nearest) < WHOLE, nearest, steps)
     return Ports(
         row=layout.first_port + np.arange(len(ports)),
         other=np.arange(len(ports)) ^ 1,
         impedance=np.array([port.line.impedance[port.mode] for port in ports], dtype=float),
-        whole=np.floor(steps).astype(np.int64),
-        part=steps - np.floor(steps),
+        delay=np.array([port.line.delay[port.mode] for port in ports], dtype=float),
+        lumped=np.array([port.line.name in lumped for port in ports], dtype=np.bool_),
+        across=np.array([all_pass(port, step) for port in ports], dtype=float),
+        share=np.ascontiguousarray(port_shares(layout).T),
     )
 
 
@@ -113,5 +110,6 @@ def _indices(values: list[int]) -> Indices:
     return np.array(values, dtype=np.int64)
 
 
-def _rows(values: list[Array], time: Array) -> Array:
-    return np.array(values, dtype=np.float64).reshape(len(values), len(time))
+def _columns(values: list[Array], time: Array) -> Array:
+    rows = np.array(values, dtype=np.float64).reshape(len(values), len(time))
+    return np.ascontiguousarray(rows.T)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from surgesim.build import build
@@ -19,11 +19,8 @@ from surgesim.engine import map_networks
 from surgesim.errors import InputError, SurgesimError
 from surgesim.findings.case import CaseInfo
 from surgesim.findings.case import measure as measure_case
-from surgesim.findings.insulation import FIRED
 from surgesim.findings.verdicts import margin_percent, severity
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Insulation
-from surgesim.network.waveforms import Waveforms
 from surgesim.scenario.file import Case
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.compare import NO_VERDICT
@@ -33,19 +30,10 @@ from surgesim.studies.worst import Record, terminal_badness
 
 Data = dict[str, Any]
 
-SOLVER = "second solver, trapezoidal, fixed step"
-
-STEPS_PER_LAG = 5
-"""Of insulation's lag, where it may fire."""
-
-TAIL_POINTS = 20_000
-"""Steps over a tail, if the lines' delays allow them."""
+SOLVER = "second solver, trapezoidal, steps by what happens"
 
 SAME_POINTS = 0.1
 """Percentage points within which two computers give the same margin."""
-
-NEAR = 0.8
-"""Share of its level from which insulation may fire, and its lag is resolved."""
 
 
 def influence(
@@ -140,12 +128,14 @@ class _Bench:
 
     def outcome(self, network: Network) -> Data:
         """The tightest terminal of a network and the case's verdict; or the reason instead."""
+        from surgesim.studies.second_solver import by_second_solver
+
         windows = self.record["windows"]
         info = CaseInfo(id=self.record["id"], axes=self.record["axes"], surge=self.record["surge"])
         try:
-            front, tail = _windows(
+            front, tail = by_second_solver(
                 network,
-                step=windows["front"]["step_s"],
+                steps=(windows["front"]["step_s"], windows["tail"]["step_s"]),
                 stops=(windows["front"]["stop_s"], windows["tail"]["stop_s"]),
             )
             found = measure_case(
@@ -154,45 +144,6 @@ class _Bench:
         except (SurgesimError, ValueError) as error:
             return {"reason": getattr(error, "message", None) or str(error)}
         return _read(found)
-
-
-def _windows(
-    network: Network, *, step: float, stops: tuple[float, float]
-) -> tuple[Waveforms, Waveforms]:
-    """Front and tail by the second solver; finer where insulation fires or comes near it."""
-    from surgesim.oracle import solve
-
-    front = solve(network, step=_step(network, step, fewest=4), stop=stops[0])
-    lag = min((gap.lag for gap in _gaps(network)), default=math.inf)
-    if lag / STEPS_PER_LAG < front.step and _is_near(network, front):
-        step = lag / STEPS_PER_LAG
-        front = solve(network, step=_step(network, step, fewest=4), stop=stops[0])
-    coarse = max(step, stops[1] / TAIL_POINTS)
-    tail = solve(network, step=_step(network, coarse, fewest=2), stop=stops[1])
-    if _fired(network, front, stops[0]) != _fired(network, tail, stops[0]):
-        tail = solve(network, step=_step(network, step, fewest=2), stop=stops[1])
-    return front, replace(tail, window="tail")
-
-
-def _step(network: Network, largest: float, *, fewest: int) -> float:
-    """At most ``largest`` s, the shortest delay a whole number of it, at least ``fewest``."""
-    delay = min((delay for line in network.lines for delay in line.delay), default=math.inf)
-    if math.isinf(delay):
-        return largest
-    return delay / max(fewest, math.ceil(delay / largest * (1.0 - 1e-9)))
-
-
-def _gaps(network: Network) -> list[Insulation]:
-    return [element for element in network.elements if isinstance(element, Insulation)]
-
-
-def _is_near(network: Network, waves: Waveforms) -> bool:
-    return any(abs(waves.across(g.a, g.b)).max() > NEAR * g.level for g in _gaps(network))
-
-
-def _fired(network: Network, waves: Waveforms, until: float) -> set[str]:
-    last = int((waves.time <= until).sum()) - 1
-    return {g.name for g in _gaps(network) if waves.voltages[f"{g.name}/state"][last] > FIRED}
 
 
 def _read(found: Record) -> Data:

@@ -48,16 +48,15 @@ class Bench:
 
     case: Case
     network: Network
-    step: float
-    front_stop: float
-    tail_stop: float
+    steps: tuple[float, float]
+    stops: tuple[float, float]
 
     @classmethod
     def of(cls, case: Case, network: Network, front: Waveforms, tail: Waveforms) -> Bench:
         """Over the times of an engine's run, at steps no longer than its own."""
         return cls(
-            case=case, network=network, step=front.step,
-            front_stop=front.stop, tail_stop=tail.stop,
+            case=case, network=network,
+            steps=(front.step, tail.step), stops=(front.stop, tail.stop),
         )  # fmt: skip
 
     def outcome(self, moved: Moved) -> Outcome:
@@ -65,9 +64,7 @@ class Bench:
         from surgesim.studies.second_solver import by_second_solver
 
         network = with_levels_moved(self.network, moved)
-        front, tail = by_second_solver(
-            network, step=self.step, front_stop=self.front_stop, tail_stop=self.tail_stop
-        )
+        front, tail = by_second_solver(network, steps=self.steps, stops=self.stops)
         result = Result(case=self.case, network=network, front=front, tail=tail)
         record = measure(result).as_json()
         return Outcome(

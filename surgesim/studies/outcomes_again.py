@@ -38,8 +38,8 @@ class KnifeEdges:
             return result
         fine, coarse = self._inputs[result.case.id]
         bench = Bench(
-            case=result.case, network=network, step=fine.step,
-            front_stop=fine.stop, tail_stop=coarse.stop,
+            case=result.case, network=network,
+            steps=(fine.step, coarse.step), stops=(fine.stop, coarse.stop),
         )  # fmt: skip
         crosscheck = claimed["crosscheck"]
         others = [

@@ -179,7 +179,7 @@ def _by_second_solver(
         raise SurgesimError("the record has no result to choose the windows of this case by")
     fine, coarse = inputs
     return by_second_solver(
-        network, step=fine.step, front_stop=fine.stop, tail_stop=coarse.stop
+        network, steps=(fine.step, coarse.step), stops=(fine.stop, coarse.stop)
     )  # fmt: skip
 
 

@@ -3,61 +3,63 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 
-from surgesim.findings.insulation import FIRED
+import numpy as np
+from numpy.typing import NDArray
+
 from surgesim.network.circuit import Network
 from surgesim.network.elements import Insulation
 from surgesim.network.waveforms import Waveforms
-from surgesim.oracle import fitting_step, solve
+from surgesim.oracle import Stretch, follow
 
-SUSPECTED, FIRED_PER_LAG = 5, 20
-"""Steps a collapse of insulation is worth where some may fire, and where some has fired. The
-first tell whether and which; the wave that goes out from it is 3 % off at five a lag and 0.4 %
-at sixteen, read off the crest of an arrester's leads 30 m away."""
+FINER = 16
+"""The engine's longest step on the front over the shortest there may be."""
 
-FRONT_POINTS = 400_000
-"""Steps over a front beyond which a flashover gets no more than the first five a lag: of each
-step every unknown is kept, which is half a gigabyte for a large network."""
+FEWEST = 1000
+"""Steps that a front has at least."""
 
-TAIL_POINTS = 100_000
-"""Steps over a tail, unless the front's are longer. The engine takes 4,000 with its short lines
-lumped; here every line travels, in steps of at most half the shortest delay."""
+FINEST_PER_LAG = 40
+"""The shortest steps there may be to the lag of insulation, most of whose voltage falls within a
+tenth of it."""
+
+CROSSED_IN = 2
+"""Steps that a line's delay is worth at least. On the tail what is worth less is lumped."""
 
 
 def by_second_solver(
-    network: Network, *, step: float, front_stop: float, tail_stop: float
+    network: Network, *, steps: tuple[float, float], stops: tuple[float, float]
 ) -> tuple[Waveforms, Waveforms]:
-    """Front and tail of a network, at steps of at most ``step`` (s) on the front.
+    """Front and tail of a network, in steps of at most so much (s) till so long (s) in each.
 
-    Finer where insulation may fire, and again where it has. Should the tail's longer steps make
-    another story of a flashover than the front tells, the tail is run again at the front's.
-    Raises EngineError.
+    One march over both: where the front ends, short lines are lumped and longer steps allowed,
+    and the tail has the front for its beginning. Raises EngineError.
     """
-    lag = min((e.lag for e in network.elements if isinstance(e, Insulation)), default=math.inf)
-    largest = min(step, lag / SUSPECTED)
-    front = _run(network, step=largest, stop=front_stop)
-    finer = max(lag / FIRED_PER_LAG, front_stop / FRONT_POINTS)
-    if fired(network, front) and finer < largest:
-        front = _run(network, step=finer, stop=front_stop)
-    longest = max(largest, tail_stop / TAIL_POINTS)
-    tail = _tail(network, step=longest, stop=tail_stop)
-    if longest > largest and fired(network, front) != fired(network, tail, until=front_stop):
-        tail = _tail(network, step=largest, stop=tail_stop)
-    return front, tail
+    delays = {line.name: min(line.delay) for line in network.lines}
+    lags = [element.lag for element in network.elements if isinstance(element, Insulation)]
+    longest = min(stops[0] / FEWEST, *(delay / CROSSED_IN for delay in delays.values()))
+    finest = min(steps[0] / FINER, longest, *(lag / FINEST_PER_LAG for lag in lags), math.inf)
+    lumped = frozenset(name for name, delay in delays.items() if delay < CROSSED_IN * steps[1])
+    front = Stretch(stop=stops[0], longest=longest)
+    tail = Stretch(stop=stops[1], longest=steps[1], lumped=lumped)
+    waves = follow(network, finest=finest, stretches=(front, tail))
+    last = int(np.searchsorted(waves.time, stops[0] - 1e-6 * finest))
+    return _front(waves, last), replace(waves, window="tail", lumped=tuple(sorted(lumped)))
 
 
-def _run(network: Network, *, step: float, stop: float) -> Waveforms:
-    return solve(network, step=fitting_step(network, largest=step), stop=stop)
+def _front(waves: Waveforms, last: int) -> Waveforms:
+    """The march up to its point ``last``."""
+    time = waves.time[: last + 1]
+    return replace(
+        waves,
+        time=time,
+        voltages=_cut(waves.voltages, last),
+        currents=_cut(waves.currents, last),
+        step=float(np.max(np.diff(time))),
+        stop=float(time[-1]),
+    )
 
 
-def _tail(network: Network, *, step: float, stop: float) -> Waveforms:
-    step = fitting_step(network, largest=step, fewest=2)
-    return replace(solve(network, step=step, stop=stop), window="tail")
-
-
-def fired(network: Network, waves: Waveforms, *, until: float | None = None) -> set[str]:
-    """Insulation that is an arc at the end of a run, or at ``until`` (s)."""
-    last = len(waves.time) - 1 if until is None else int((waves.time <= until).sum()) - 1
-    names = [element.name for element in network.elements if isinstance(element, Insulation)]
-    return {name for name in names if waves.voltages[f"{name}/state"][last] > FIRED}
+def _cut(series: Mapping[str, NDArray[np.float64]], last: int) -> dict[str, NDArray[np.float64]]:
+    return {name: values[: last + 1] for name, values in series.items()}

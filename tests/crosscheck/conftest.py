@@ -33,7 +33,7 @@ def level_off(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
             level = made.insulations.level * factor
             return made._replace(insulations=made.insulations._replace(level=level))
 
-        monkeypatch.setattr("surgesim.oracle.solver.devices_of", wrong)
+        monkeypatch.setattr("surgesim.oracle.marching.devices_of", wrong)
 
     return apply
 

@@ -307,9 +307,9 @@ def test_a_probe_of_what_is_not_in_the_network_is_refused() -> None:
 
 def test_a_missing_series_is_refused_by_name_without_the_check() -> None:
     front, tail = _without(volts="wall/pe", amps="meter")(*answer())
-    with pytest.raises(ResultRefused, match="^nothing dropped: the answer lacks 'meter'"):
+    with pytest.raises(ResultRefused, match=r"^nothing dropped: the answer lacks 'meter'"):
         tail.currents["meter"]
-    with pytest.raises(ResultRefused, match="^nothing dropped: the answer lacks 'wall/pe'"):
+    with pytest.raises(ResultRefused, match=r"^nothing dropped: the answer lacks 'wall/pe'"):
         energy_balance(network(), tail, since=float(front.time[-1]))
 
 

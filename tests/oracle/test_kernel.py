@@ -21,7 +21,7 @@ from surgesim.network.elements import (
     Varistor,
 )
 from surgesim.oracle import kernel
-from surgesim.oracle.compiled import compiled
+from surgesim.oracle.compiled import compiled, forget_unreadable
 from surgesim.oracle.devices import devices_of
 from surgesim.oracle.kernel import Point
 from surgesim.oracle.layout import lay_out
@@ -191,6 +191,20 @@ def test_no_law_is_out_of_reach() -> None:
     )
     table = devices_of(network, lay_out(network)).varistors
     assert np.all(np.isfinite(kernel.varistor(1e9, table, 0)))
+
+
+def test_what_is_kept_of_another_version_is_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Numba reads it by the names of its types before it looks whether it is of this source."""
+    kept = kernel.reading._cache._cache_file  # type: ignore[attr-defined]
+    flushed: list[bool] = []
+
+    def gone(_: object) -> None:
+        raise AttributeError("no such record any more")
+
+    monkeypatch.setattr(kept, "load", gone)
+    monkeypatch.setattr(kept, "flush", lambda: flushed.append(True))
+    forget_unreadable(kernel.reading)
+    assert flushed
 
 
 def test_code_that_cannot_be_kept_runs_all_the_same() -> None:
