@@ -20,10 +20,14 @@ from surgesim.engine.windows import Plan, finer, front_plan, settled, tail_plan
 from surgesim.engine.writer import CLOSE, OPTIONS, Deck, write_deck
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
+from surgesim.network.elements import Insulation
 from surgesim.network.waveforms import Waveforms, Window
 
 TIMEOUT = 120.0
 """Seconds one run of the engine may take."""
+
+CLOSE_TIMEOUT = 20.0
+"""Seconds for a front under error control, which can lose itself in noise."""
 
 AGREEMENT = 0.0075
 """Largest error of a crest, as a share of it, that the hand-over from front to tail can make.
@@ -74,11 +78,17 @@ def simulate(
         deck = write_deck(network, attempt, flashovers=decided, options=words)
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
+        limit = min(timeout, CLOSE_TIMEOUT) if words == CLOSE else timeout
         try:
-            answer = run_deck(deck.text, engine=engine_version(), timeout=timeout)
+            answer = run_deck(deck.text, engine=engine_version(), timeout=limit)
         except EngineTimeout as ended:
             _keep(keep, f"{stem}.log", ended.log)
-            raise _timed_out(network, deck, ended, timeout, failures) from None
+            if limit == timeout:
+                raise _timed_out(network, deck, ended, timeout, failures) from None
+            late = Answer(code=-1, log=ended.log, raw=ended.raw, elapsed=limit)
+            told = f"still running after {limit:g} s"
+            failures.append(_Failure(deck=deck, answer=late, reason=told))
+            continue
         _keep(keep, f"{stem}.log", answer.log)
         try:
             return _waveforms(deck, answer, notes=tuple(f.sentence for f in failures))
@@ -155,7 +165,8 @@ def _both(
                 hint=ringing_advice(network, step=front.step),
             )
         return replace(front, notes=(*front.notes, note)), tail
-    longer = _Ask(stop=cut.until, step=front.step, options=front.options)
+    known = front.options if fired(network, front) else None
+    longer = _Ask(stop=cut.until, step=front.step, options=known)
     return _both(network, longer, extensions - 1, timeout, keep)
 
 
@@ -174,7 +185,7 @@ def _front(network: Network, ask: _Ask, timeout: float, keep: Path | None) -> Wa
         timeout=timeout,
         keep=keep,
     )
-    if front.options == CLOSE or not fired(network, front):
+    if ask.options is not None or not fired(network, front):
         return front
     close = _Ask(
         stop=ask.stop or min(front.stop, settled(network, after=last_flashover(network, front))),
@@ -225,8 +236,16 @@ def _plan(network: Network, window: Window, front: Waveforms | None, stop: float
 
 
 def _ladder(plan: Plan, network: Network, options: str) -> Iterator[tuple[Plan, str]]:
-    """As planned, then at half the step, then at a quarter with closer iterations."""
+    """As planned, then at half the step, then at a quarter with closer iterations.
+
+    A front that error control did not bring to its end is tried without, at an eighth of the
+    lag of its insulation, where crests lie within 1 % of those at a twentieth.
+    """
     yield plan, options
+    if options == CLOSE:
+        lags = (e.lag for e in network.elements if isinstance(e, Insulation))
+        plan, options = finer(plan, network, step=min(lags) / 8), OPTIONS[plan.window]
+        yield plan, options
     yield finer(plan, network, step=plan.step / 2), options
     closer = f"{options} reltol=1e-4 itl4=100"
     yield finer(plan, network, step=plan.step / 4), closer
