@@ -100,9 +100,9 @@ def test_every_electrode_has_its_share_of_what_reaches_the_soil() -> None:
 
 def test_the_second_solver_divides_it_alike() -> None:
     """A percent of what is injected, as everything both solvers compute."""
-    front, _ = run_network(network())
+    front, tail = run_network(network())
     second = by_second_solver(
-        network(), step=front.step, front_stop=front.stop, tail_stop=2 * front.stop
+        network(), steps=(front.step, tail.step), stops=(front.stop, 2 * front.stop)
     )
     other = measure_split(network(), Record(*second))
     assert other is not None
