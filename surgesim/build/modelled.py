@@ -6,6 +6,9 @@ from collections.abc import Iterator
 
 from surgesim.build.arresters import V_COUPLING
 from surgesim.build.cables import WALL
+from surgesim.build.soil import electrodes
+from surgesim.physics.induction import Channel
+from surgesim.scenario.nearby import source_of
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import carried
 
@@ -36,6 +39,7 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     if stands and (scenario.surge.channel or scenario.surge.source_impedance):
         yield "a surge's own impedance passes no direct current"
     yield from _in_the_soil(scenario)
+    yield from _beside(scenario)
     if scenario.arresters:
         yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"
         yield "all elements equal: with one 10 % lower than its twin, it carries up to 1.8 times"
@@ -77,3 +81,41 @@ def _arcs(scenario: Scenario) -> Iterator[str]:
         yield "insulation that flashes over becomes an arc of 0.1 ohm and stays one (a guess)"
     if any(pair.arc_voltage is not None for pair in pairs):
         yield "an arc holds the same voltage at every current, in series with its resistance"
+
+
+def _beside(scenario: Scenario) -> Iterator[str]:
+    """What is taken for granted of soil and field between things that do not touch."""
+    seen = [each.name for each in electrodes(scenario)]
+    unseen = [name for name in scenario.earths if name not in seen]
+    if len(seen) > 1 or (seen and scenario.surge.strikes_ground_at):
+        yield (
+            "soil uniform; electrodes see each other as rods, or as hemispheres of their resistance"
+        )
+    if unseen and len(scenario.earths) > 1:
+        named = ", ".join(unseen)
+        yield (
+            "earths do not raise each other where a position is missing or several share a place"
+            f" [{named}]"
+        )
+    source = source_of(scenario.surge)
+    if source is None:
+        return
+    yield (
+        "beside a current, cables run straight and level between their places, straight up or"
+        " down at their ends"
+    )
+    if isinstance(source, Channel):
+        yield (
+            "a channel's current is the same all along it at once: induced crests read high, at"
+            " 46 m and a front of 0.25 us up to 2.1 times"
+        )
+        if any(cable.laying and cable.laying.in_ == "air" for cable in scenario.cables.values()):
+            yield (
+                "without the channel's charge: a route in air may have 30 ohm x peak x height /"
+                " distance on top (Rusck 1958, from memory)"
+            )
+    else:
+        yield (
+            "a conductor acts by its own length and image alone, and not on routes in the soil:"
+            " what feeds and drains it is left out"
+        )

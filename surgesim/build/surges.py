@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from surgesim.build.generators import Ends, generator_elements
 from surgesim.build.parts import Parts, label_of, node
+from surgesim.build.soil import struck_node
 from surgesim.catalogue.cards import SurgeGenerator, SurgeShape
 from surgesim.network.elements import (
+    GROUND,
     AnyElement,
     Capacitor,
     CurrentSource,
@@ -62,11 +64,17 @@ def generator_figures(scenario: Scenario) -> GeneratorFigures | None:
 
 
 def surge(scenario: Scenario, waveform: Waveform) -> Parts:
-    """A current source with its channel beside it, a voltage behind its impedance, a generator."""
+    """A current source with its channel beside it, a voltage behind its impedance, a generator;
+    nothing for a current beside the installation."""
     drive = scenario.surge
     label, group = label_of("surge", scenario.surge_name), f"surge {scenario.surge_name}"
+    if drive.strikes_ground_at is not None:
+        foot = struck_node(scenario.surge_name)
+        return Parts((CurrentSource(name=label, a=GROUND, b=foot, waveform=waveform, group=group),))
+    if drive.ends is None:
+        return Parts(())  # it flows beside the installation
     terminals = Terminals.of(scenario)
-    into, returns = node(terminals.find(drive.into)), node(terminals.find(drive.returns))
+    into, returns = (node(terminals.find(end)) for end in drive.ends)
     card = scenario.cards[drive.card]
     if isinstance(card, SurgeGenerator):
         ends = Ends(label=label, into=into, returns=returns, group=group)

@@ -10,7 +10,9 @@ from surgesim.build.arresters import arresters, cable_sides
 from surgesim.build.cables import WALL, Band, cables
 from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
+from surgesim.build.induction import coupled
 from surgesim.build.parts import Parts
+from surgesim.build.soil import common_soil
 from surgesim.build.struck import struck
 from surgesim.build.supply import supplies
 from surgesim.build.surges import generator_figures, surge, surge_waveform
@@ -32,8 +34,8 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
     sides = cable_sides(scenario)
     parts: list[Parts] = [
         surge(scenario, waveform),
-        *cables(scenario, band, sides, wall=wall),
-        *earths(scenario, band.front),
+        *coupled(scenario, waveform, cables(scenario, band, sides, wall=wall)),
+        *common_soil(scenario, earths(scenario, band.front)),
         *bonds(scenario, band.front),
         *supplies(scenario),
         *arresters(scenario),

@@ -45,6 +45,27 @@ def times(induced: Induced, factor: float) -> Induced:
     return Induced(current=induced.current, mutual=factor * induced.mutual, along_soil=points)
 
 
+THIN = 5e-4
+"""Share of a table's largest voltage by which points may lie off the lines between those kept."""
+
+
+def thinned(time: Array, volts: Array) -> tuple[tuple[float, float], ...]:
+    """The points of a table that its shape needs (Ramer 1972, Douglas and Peucker 1973)."""
+    limit = THIN * float(np.max(np.abs(volts)))
+    kept, open_ends = {0, len(time) - 1}, [(0, len(time) - 1)]
+    while open_ends:
+        first, last = open_ends.pop()
+        inner = slice(first + 1, last)
+        straight = np.interp(time[inner], time[[first, last]], volts[[first, last]])
+        off = np.abs(volts[inner] - straight)
+        if off.size and off.max() > limit:
+            middle = first + 1 + int(np.argmax(off))
+            kept.add(middle)
+            open_ends += [(first, middle), (middle, last)]
+    at = sorted(kept)
+    return tuple(zip(time[at].tolist(), volts[at].tolist(), strict=True))
+
+
 def starts_gently(waveform: Waveform) -> bool:
     """Whether a current's rate of change is zero at its beginning, so that what it induces does
     not jump."""

@@ -66,7 +66,8 @@ def _surge(entry: Record) -> tuple[str, str]:
         f"peak {_si(entry['peak'], unit)}, {', '.join(times)}",
         f"steepest {numbers.steepness(entry['steepest_per_s'], unit)}",
         *([f"charge {_si(charge, 'C')}"] if charge is not None else []),
-        f"from {entry['into']} to {entry['returns']}",
+        *([entry["beside"]] if entry["beside"] else []),
+        *([f"from {entry['into']} to {entry['returns']}"] if entry["into"] else []),
         f"impedance {_impedance(entry)}",
     ]
     return entry["name"], _said(parts, entry)
@@ -215,6 +216,22 @@ def _terminal(entry: Record) -> tuple[str, str]:
     return f"{entry['equipment']}, {entry['pair']}", _said(parts, entry)
 
 
+def _common(entry: Record) -> tuple[str, str]:
+    parts = [
+        f"{_si(entry['distance_m'], 'm')} apart, {_si(entry['mutual_ohm'], 'ohm')} in common",
+        entry["obtained"],
+    ]
+    return f"{entry['first']}, {entry['second']}", _said(parts, entry)
+
+
+def _induced(entry: Record) -> tuple[str, str]:
+    parts = [
+        f"crest {_si(entry['crest_v'], 'V')} open, {_si(entry['mutual_h'], 'H')} above ground",
+        entry["obtained"],
+    ]
+    return f"{entry['cable']} by {entry['surge']}", _said(parts, entry)
+
+
 def _unassessed(entry: Record) -> tuple[str, str]:
     return f"{entry['equipment']}, at {entry['place']}", entry["reason"]
 
@@ -231,6 +248,8 @@ _SECTIONS: tuple[tuple[str, str, _Line], ...] = (
     ("Tolerance of the arresters", "arrester_tolerances", _tolerance),
     ("Cables", "lines", _route),
     ("Earths", "earths", _earth),
+    ("Through the soil", "common_soil", _common),
+    ("Induced", "induced", _induced),
     ("Bonds", "bonds", _bond),
     ("Supply", "supplies", _supply),
     ("Batteries", "batteries", _battery),

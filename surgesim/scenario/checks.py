@@ -17,6 +17,7 @@ from surgesim.reading.quantities import LENGTH, format_quantity
 from surgesim.reading.tree import shorten
 from surgesim.scenario.connections import Connections
 from surgesim.scenario.earthing import no_path_to_earth
+from surgesim.scenario.nearby import positions
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import REMOTE_EARTH, Cable, Scenario
 from surgesim.scenario.terminals import CONDUCTORS, Terminals, carried, cores_of
@@ -44,6 +45,7 @@ def complaints(scenario: Scenario) -> Iterator[Complaint]:
         _cables(scenario),
         _earths(scenario),
         _bonds(scenario),
+        positions(scenario),
         connections.complaints(),
     ):
         clean = False

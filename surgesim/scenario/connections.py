@@ -240,9 +240,10 @@ class Connections:
     def _surges(self) -> Iterator[Complaint]:
         for name, surge in self.scenario.surges.items():
             here = ("surges", name)
-            ends, complaints = self._found(
-                {(*here, "into"): surge.into, (*here, "returns"): surge.returns}
-            )
+            if surge.ends is None:
+                continue  # flows beside the installation
+            into, returns = surge.ends
+            ends, complaints = self._found({(*here, "into"): into, (*here, "returns"): returns})
             yield from complaints
             if len(ends) == 2 and ends[0] == ends[1]:
                 yield (*here, "returns"), "is where the surge enters", "name another terminal"

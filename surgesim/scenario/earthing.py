@@ -92,12 +92,12 @@ def _conducting(
         yield from _found(terminals, bond.from_, bond.to)
         if bond.bare_in_soil is not None:
             yield from ((first, remote) for first, _ in _found(terminals, bond.from_, bond.to))
-    if surge.channel is not None or surge.source_impedance is not None:
-        yield from _found(terminals, surge.into, surge.returns)
+    if surge.ends and (surge.channel is not None or surge.source_impedance is not None):
+        yield from _found(terminals, *surge.ends)
 
 
 def _is_led(surge: Surge, terminals: Terminals) -> bool:
-    return bool(list(_found(terminals, surge.into, surge.returns)))
+    return surge.ends is None or bool(list(_found(terminals, *surge.ends)))
 
 
 def _found(terminals: Terminals, a: str, b: str) -> Iterator[tuple[Terminal, Terminal]]:

@@ -37,6 +37,7 @@ from surgesim.scenario.values import (
     Resistivity,
     Temperature,
 )
+from surgesim.scenario.strokes import Spot, Straight
 
 REMOTE_EARTH = "remote earth"
 
@@ -249,22 +250,26 @@ Share = Annotated[float, BeforeValidator(_share)]
 
 
 class Surge(Form):
-    """What enters the installation, where, and where it returns.
+    """A current or voltage that enters the installation, or a current beside it.
 
-    A ``shape`` with a current may have a ``channel`` impedance beside it; one with a voltage
-    stands behind its ``source impedance``. A ``generator`` is a circuit of its own, and ``peak``
-    its open-circuit voltage. A ``share`` is of a shape with a peak of its own, and has become the
-    ``peak`` before this is made.
+    What goes ``into`` a terminal ``returns`` by another. A ``shape`` with a current may have a
+    ``channel`` impedance beside it; one with a voltage stands behind its ``source impedance``. A
+    ``generator`` is a circuit of its own, and ``peak`` its open-circuit voltage. A ``share`` is of
+    a shape with a peak of its own, and has become the ``peak`` before this is made. A current that
+    ``strikes ground at`` a spot enters the soil there out of an upright channel; one that
+    ``flows in`` a straight conductor is as given, and may then go ``into`` a terminal.
     """
 
     shape: Text | None = None
     generator: Text | None = None
     peak: PeakText
     share: Share | None = None
-    into: Text
-    returns: Text
+    into: Text | None = None
+    returns: Text | None = None
     channel: Resistance | None = None
     source_impedance: Resistance | None = None
+    strikes_ground_at: Spot | None = None
+    flows_in: Straight | None = None
 
     examples: ClassVar[dict[str, str]] = {
         "shape": "10/350",
@@ -274,6 +279,11 @@ class Surge(Form):
         "returns": REMOTE_EARTH,
     }
     example: ClassVar[str] = "{shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}"
+
+    @property
+    def ends(self) -> tuple[str, str] | None:
+        """Where it enters the installation and where it returns; None for one that does not."""
+        return None if self.into is None or self.returns is None else (self.into, self.returns)
 
     @model_validator(mode="after")
     def _no_share(self) -> Surge:
@@ -312,6 +322,22 @@ class Surge(Form):
             raise refused("'channel' goes with a current; a voltage has a 'source impedance'")
         if self.peak.unit == "A" and self.source_impedance is not None:
             raise refused("'source impedance' goes with a voltage; a current has a 'channel'")
+        return self
+
+    @model_validator(mode="after")
+    def _where(self) -> Surge:
+        beside = self.strikes_ground_at is not None or self.flows_in is not None
+        if (self.into is None) != (self.returns is None):
+            raise refused("needs both, such as 'into: array frame' and 'returns: remote earth'")
+        if self.ends is None and not beside:
+            raise refused(
+                "goes nowhere; give 'into: array frame, returns: remote earth'"
+                " or 'strikes ground at: {x: 46 m, y: 10 m}'"
+            )
+        if beside and self.peak.unit == "V":
+            raise refused("a voltage flows nowhere; give the peak of a current, such as '12 kA'")
+        if self.strikes_ground_at is not None and (self.ends or self.flows_in or self.channel):
+            raise refused("'strikes ground at' is all of its way; take out what else says where")
         return self
 
     @property

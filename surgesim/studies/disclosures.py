@@ -16,6 +16,7 @@ from typing import Any
 from surgesim.findings.energy import CLOSURE_LIMIT
 from surgesim.scenario.schema import Scenario
 from surgesim.studies import disclosures_circuit as circuit
+from surgesim.studies import disclosures_nearby as nearby
 from surgesim.studies.crosscheck_tally import tally
 from surgesim.studies.record_decks import DeckInputs
 
@@ -26,8 +27,8 @@ NOT_MODELLED = (
     "skin effect in the metal of cables and leads",
     "corona",
     "ionisation of the soil, where an earth does not say at which field it begins",
-    "coupling of electrodes through the soil",
-    "loops coupled to a stroke or to a down-conductor",
+    "the field of the channel of a stroke that enters by a terminal",
+    "the charge of a lightning channel and its electric field",
     "the AC side",
     "gaps and gas discharge tubes",
     "varistors rising with the steepness of the front (5 to 15 % at fronts of 1 us)",
@@ -53,6 +54,8 @@ SECTIONS: Mapping[str, Section] = {
     "cards": circuit.cards,
     "lines": circuit.lines,
     "earths": circuit.earths,
+    "common_soil": nearby.common_soil,
+    "induced": nearby.induced,
     "bonds": circuit.bonds,
     "supplies": circuit.supplies,
     "batteries": circuit.batteries,

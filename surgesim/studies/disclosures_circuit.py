@@ -27,6 +27,7 @@ from surgesim.findings.plain import plain
 from surgesim.network.elements import Line
 from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.physics.waveforms import shape_figures
+from surgesim.reading.form import Form
 from surgesim.scenario.equipment import Pair
 from surgesim.scenario.laying import laying_text
 from surgesim.scenario.schema import Cable, Scenario
@@ -74,6 +75,7 @@ def surges(scenario: Scenario) -> Iterator[Entry]:
         "steepest_per_s": six(figures.steepest),
         "into": surge.into,
         "returns": surge.returns,
+        "beside": _beside(scenario),
         "impedance_ohm": _ohms(scenario),
         "impedance_is": _impedance(scenario),
     }
@@ -84,6 +86,21 @@ def _ohms(scenario: Scenario) -> float | None:
     if generator is not None:
         return six(surge.peak.value / abs(generator.short_circuit.peak))
     return surge.channel if surge.peak.unit == "A" else surge.source_impedance
+
+
+def _beside(scenario: Scenario) -> str | None:
+    """Where a current outside the installation flows."""
+    surge = scenario.surge
+    if surge.strikes_ground_at is not None:
+        return f"strikes the ground at {_where(surge.strikes_ground_at)}"
+    if surge.flows_in is not None:
+        start, end = _where(surge.flows_in.from_), _where(surge.flows_in.to)
+        return f"flows in a conductor from {start} to {end}"
+    return None
+
+
+def _where(spot: Form) -> str:
+    return ", ".join(f"{key} {value}" for key, value in spot.written().items())
 
 
 def _impedance(scenario: Scenario) -> str:

@@ -24,8 +24,8 @@ FLOOR = 0.01
 """A number below this share of what it stands beside is held to the tolerance of that share:
 what is left of two cancelling kilovolts is no number to agree on in percent. A voltage, current
 or charge stands beside the largest of the case, a share of a rating beside the whole rating, an
-arrester's charge also beside the one it is rated for, its W/R beside the surge's, its energy beside
-that of the largest of these charges at its voltage.
+electrode's charge also beside the surge's own, an arrester's also beside the one it is rated for,
+its W/R beside the surge's, its energy beside that of the largest of these charges at its voltage.
 What is left of a charge or an energy that came and went is held to all of what came and went."""
 
 OUTCOME = ("terminals", "arresters", "earths")
@@ -254,7 +254,11 @@ def numbers_of(case: Record) -> Iterator[Number]:
     for earth in case["earths"]:
         yield from _number(f"{earth['name']}: rise_v", _VOLTS, earth["rise_v"])
         yield from _number(f"{earth['name']}: peak_a", _AMPS, earth["peak_a"])
-        yield from _number(f"{earth['name']}: charge_c", _CHARGE, earth["charge_c"])
+        charges = [each["charge_c"] for each in (*case["arresters"], *case["earths"])]
+        # of a surge that only induces, an electrode carries no more than the ringing
+        whole = max(*charges, case["surge_figures"]["charge_c"] or 0.0)
+        what = f"{earth['name']}: charge_c"
+        yield from _number(what, _CHARGE, earth["charge_c"], beside=whole)
 
 
 def _numbers_of_arrester(arrester: Record, case: Record) -> Iterator[Number]:

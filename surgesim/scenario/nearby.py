@@ -1,0 +1,112 @@
+"""Where a current beside the installation flows, and where the cables lie that it acts on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from surgesim.catalogue.cards import SurgeShape, TextbookLine
+from surgesim.physics.common_soil import struck_radius
+from surgesim.physics.induced import starts_gently
+from surgesim.physics.induction import Channel, Conductor, clearance
+from surgesim.physics.induction import Point as Triple
+from surgesim.scenario.references import Complaint
+from surgesim.scenario.schema import Cable, Scenario, Surge
+
+TOUCHING = 0.02
+"""m. A cable whose axis is nearer than this to a down-conductor's touches it."""
+
+
+def source_of(surge: Surge) -> Channel | Conductor | None:
+    """The current outside the installation that its loops are coupled to; None where the surge
+    has none."""
+    if surge.strikes_ground_at is not None:
+        return Channel(surge.strikes_ground_at.x, surge.strikes_ground_at.y)
+    if surge.flows_in is not None:
+        return Conductor(surge.flows_in.from_.position, surge.flows_in.to.position)
+    return None
+
+
+def course(cable: Cable, scenario: Scenario) -> tuple[Triple, Triple] | None:
+    """Both ends of a cable that has a laying: straight between its places, level at the height of
+    its laying (at the ground's surface in a duct); None where a position is not given."""
+    if cable.laying is None:
+        return None
+    height = cable.laying.distance if cable.laying.in_ == "air" else 0.0
+    ends: list[Triple] = []
+    for name in (cable.from_, cable.to):
+        place = scenario.places.get(name)
+        if place is None or place.x is None or place.y is None:
+            return None
+        ends.append((place.x, place.y, height))
+    return ends[0], ends[1]
+
+
+def positions(scenario: Scenario) -> Iterator[Complaint]:
+    """Everything that stands where it cannot, or stands nowhere where a position is needed."""
+    for name, surge in scenario.surges.items():
+        if source_of(surge) is not None:
+            yield from _shape(name, surge, scenario)
+            yield from _unplaced(name, surge, scenario)
+            yield from _struck(name, surge, scenario)
+            yield from _touching(name, surge, scenario)
+
+
+def _shape(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
+    card = scenario.cards.get(surge.card)
+    if isinstance(card, SurgeShape) and not starts_gently(card.waveform(surge.peak.value)):
+        words = f"{surge.card!r} begins with its steepest rise: what it induces would jump"
+        hint = "take a stroke's shape, such as 10/350, 1/200 or 0.25/100"
+        yield ("surges", name, "shape"), words, hint
+
+
+def _unplaced(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
+    """What has to stand somewhere for the surge to be computed."""
+    key = "strikes ground at" if surge.strikes_ground_at is not None else "flows in"
+    wanted = [(place, "cables", cable) for cable, thing in scenario.cables.items()
+              for place in (thing.from_, thing.to)]  # fmt: skip
+    if surge.strikes_ground_at is not None:
+        wanted += [(thing.at, "earths", earth) for earth, thing in scenario.earths.items()]
+    missing = dict.fromkeys(
+        place for place, _, _ in wanted
+        if place in scenario.places and scenario.places[place].x is None
+    )  # fmt: skip
+    if missing:
+        names = ", ".join(repr(place) for place in missing)
+        words = f"needs the position of every cable's end and electrode; {names} has none"
+        yield ("surges", name, key), words, "for example 'x: 0 m, y: 0 m'"
+    for bond, wire in scenario.bonds.items():
+        if surge.strikes_ground_at is not None and wire.bare_in_soil is not None:
+            words = f"cannot be computed beside {bond!r}, bare in soil whose potential it raises"
+            yield ("surges", name, key), words, "leave the bond out, or take it as insulated"
+    for cable, thing in scenario.cables.items():
+        if isinstance(scenario.cards.get(thing.type), TextbookLine):
+            words = f"cannot be coupled to {cable!r}, a textbook line, which lies nowhere"
+            yield ("surges", name, key), words, "use a cable with a 'laying'"
+
+
+def _struck(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
+    spot = surge.strikes_ground_at
+    if spot is None:
+        return
+    broken = struck_radius(surge.peak.value, scenario.site.soil)
+    for cable, thing in scenario.cables.items():
+        path = course(thing, scenario)
+        apart = clearance(path, Channel(spot.x, spot.y)) if path is not None else math.inf
+        if apart < broken:
+            words = (
+                f"strikes {apart:.3g} m from {cable!r}, inside the {broken:.3g} m of soil that"
+                " break down around it: the stroke would enter the cable"
+            )
+            yield ("surges", name, "strikes ground at"), words, "move it away from the cable"
+
+
+def _touching(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
+    source = source_of(surge)
+    if not isinstance(source, Conductor):
+        return
+    for cable, thing in scenario.cables.items():
+        path = course(thing, scenario)
+        if path is not None and clearance(path, source) < TOUCHING:
+            words = f"touches the cable {cable!r}: their loop has no distance from the current"
+            yield ("surges", name, "flows in"), words, "keep them apart"

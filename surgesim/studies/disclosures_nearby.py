@@ -1,0 +1,62 @@
+"""What a scenario's things have in common through soil and field, as plain data for its record."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+
+import numpy as np
+
+from surgesim.build.induction import Field
+from surgesim.build.soil import distance_and_mutual, electrodes, struck_spot
+from surgesim.build.surges import surge_waveform
+from surgesim.physics.induction import Channel
+from surgesim.scenario.nearby import course
+from surgesim.scenario.schema import Scenario
+from surgesim.studies.disclosures_circuit import Entry, six
+
+THROUGH_SOIL = (
+    "uniform soil, seen from afar as an upright rod (Dwight 1936) or a point: soil/(2 pi d)"
+)
+CHANNEL = (
+    "field of an endless upright channel above ground; along the soil its surface impedance times"
+    " that field, by diffusion in closed form"
+)
+CONDUCTOR = "field of the conductor's own length and of its image in the ground (Neumann)"
+
+
+def common_soil(scenario: Scenario) -> Iterator[Entry]:
+    """Each pair of electrodes, or of an electrode and the spot that a stroke enters."""
+    soil = scenario.site.soil
+    seen = list(electrodes(scenario))
+    spot = struck_spot(scenario)
+    for first, second in itertools.combinations([*seen, *([spot] if spot else [])], 2):
+        distance, ohm = distance_and_mutual(first, second, soil)
+        yield {
+            "first": first.name,
+            "second": f"surge {second.name}" if second is spot else second.name,
+            "distance_m": six(distance),
+            "mutual_ohm": six(ohm),
+            "obtained": THROUGH_SOIL,
+        }
+
+
+def induced(scenario: Scenario) -> Iterator[Entry]:
+    """Each route beside a current outside the installation: what is induced in it, open."""
+    field = Field.of(scenario, surge_waveform(scenario))
+    if field is None:
+        return
+    for name, cable in scenario.cables.items():
+        path = course(cable, scenario)
+        if path is None:
+            continue
+        volts = field.route(cable, path)
+        time = np.geomspace(1e-3 * field.front, field.end, 20_000)
+        values = volts.value(time)
+        yield {
+            "surge": scenario.surge_name,
+            "cable": name,
+            "mutual_h": six(volts.mutual),
+            "crest_v": six(float(values[int(np.argmax(np.abs(values)))])),
+            "obtained": CHANNEL if isinstance(field.source, Channel) else CONDUCTOR,
+        }
