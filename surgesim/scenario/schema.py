@@ -25,6 +25,7 @@ from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
 from surgesim.scenario.laying import Layings, MetalBondsPhrase
 from surgesim.scenario.levels import parse_share
+from surgesim.scenario.strokes import Spot, Straight
 from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 from surgesim.scenario.values import (
     FlashDensity,
@@ -37,7 +38,6 @@ from surgesim.scenario.values import (
     Resistivity,
     Temperature,
 )
-from surgesim.scenario.strokes import Spot, Straight
 
 REMOTE_EARTH = "remote earth"
 

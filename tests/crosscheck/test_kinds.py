@@ -17,8 +17,14 @@ DATA = Path(__file__).parent / "data"
 
 @pytest.fixture(
     scope="module",
-    params=["surges", "supplies", "earths", pytest.param("wirings", marks=pytest.mark.slow)],
-)
+    params=[
+        "surges",
+        "supplies",
+        "earths",
+        "nearby",
+        pytest.param("wirings", marks=pytest.mark.slow),
+    ],
+)  # fmt: skip
 def found(request: pytest.FixtureRequest) -> Findings:
     return study(load(DATA / f"{request.param}.yaml"), crosscheck=True)
 
