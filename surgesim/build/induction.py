@@ -20,8 +20,8 @@ from surgesim.physics.induced import Induced, thinned, times
 from surgesim.physics.induction import Channel, Point, Source, induced
 from surgesim.physics.soil_field import induced_along_soil
 from surgesim.physics.waveforms import Waveform, shape_figures
-from surgesim.scenario.nearby import course, source_of
-from surgesim.scenario.schema import Cable, Scenario
+from surgesim.scenario.nearby import Course, courses, source_of
+from surgesim.scenario.schema import Scenario
 
 CROSSED = 0.25
 """Longest time a wave takes through a piece, as a share of the surge's front."""
@@ -68,11 +68,11 @@ class Field:
         """
         return _along(self, path, depth)
 
-    def route(self, host: Cable, path: tuple[Point, Point]) -> Induced:
-        """The same for a route laid like the cable ``host``, or a part of it."""
-        assert host.laying is not None
-        depth = 0.0 if host.laying.in_ == "air" else host.laying.distance
-        return self.along(path, depth=depth)
+    def over(self, course: Course, *, start: float = 0.0, end: float = 1.0) -> Induced:
+        """The same over a route's course, or from one share of it to another."""
+        laying = course.laying
+        depth = laying.distance if laying.in_ == "plastic duct" else 0.0
+        return self.along(_between(course.path, start, end), depth=depth)
 
 
 @lru_cache(maxsize=1024)
@@ -97,37 +97,50 @@ def coupled(scenario: Scenario, waveform: Waveform, routes: Iterable[Parts]) -> 
     if field is None:
         yield from routes
         return
-    hosts = (cable for cable in scenario.cables.values() if cable.laid_with is None)
-    for host, parts in zip(hosts, routes, strict=True):
-        path = course(host, scenario)
-        if path is None:
-            yield parts
-        else:
-            yield replace(parts, elements=tuple(_route(parts, host, path, field)))
+    hosts = ((name, cable) for name, cable in scenario.cables.items() if cable.laid_with is None)
+    for (name, host), parts in zip(hosts, routes, strict=True):
+        lines = _by_stretch(name, parts, courses(host, scenario))
+        elements = (
+            list(_driven(element, *lines[element.name], field))
+            if element.name in lines and isinstance(element, Line)
+            else [element]
+            for element in parts.elements
+        )
+        yield replace(parts, elements=tuple(itertools.chain.from_iterable(elements)))
 
 
-def _route(
-    parts: Parts, host: Cable, path: tuple[Point, Point], field: Field
+Part = tuple[Course, float, float]
+"""Where a line lies: its course, and from which share of it to which."""
+
+
+def _by_stretch(name: str, parts: Parts, found: tuple[Course, ...]) -> dict[str, Part]:
+    """Where each line of a route lies: the pieces of a stretch are equal and in order."""
+    where: dict[str, Part] = {}
+    for k, course in enumerate(found, start=1):
+        whole = name if len(found) == 1 else f"{name}/stretch {k} of {len(found)}"
+        lines = [
+            e.name for e in parts.elements
+            if isinstance(e, Line) and (e.name == whole or e.name.startswith(f"{whole}, piece "))
+        ]  # fmt: skip
+        for n, line in enumerate(lines):
+            where[line] = course, n / len(lines), (n + 1) / len(lines)
+    return where
+
+
+def _driven(
+    line: Line, course: Course, start: float, end: float, field: Field
 ) -> Iterator[AnyElement]:
-    """The elements of a route, its lines in pieces with their sources."""
-    lines = [element for element in parts.elements if isinstance(element, Line)]
-    whole = math.fsum(max(line.delay) for line in lines)
-    begun = 0.0
-    for element in parts.elements:
-        if not isinstance(element, Line):
-            yield element
-            continue
-        delay = max(element.delay)
-        for piece, share in _pieces(element, max(1, math.ceil(delay / (CROSSED * field.front)))):
-            spots = (begun + share[0] * delay) / whole, (begun + share[1] * delay) / whole
-            yield from _driven(piece, _between(path, *spots), host, field)
-        begun += delay
+    """A line in pieces short against the front, each with its sources."""
+    count = max(1, math.ceil(max(line.delay) / (CROSSED * field.front)))
+    for k, piece in enumerate(_pieces(line, count)):
+        shares = (start + (end - start) * (k + step) / count for step in (0, 1))
+        yield from _lifted(piece, field.over(course, start=next(shares), end=next(shares)))
 
 
-def _pieces(line: Line, count: int) -> Iterator[tuple[Line, tuple[float, float]]]:
-    """Equal pieces of a line in a row, each with where it begins and ends along the line."""
+def _pieces(line: Line, count: int) -> Iterator[Line]:
+    """Equal pieces of a line in a row."""
     if count == 1:
-        yield line, (0.0, 1.0)
+        yield line
         return
     joints = [
         tuple(f"{line.name}/joint {k}/{core}" for core in range(len(line.near)))
@@ -135,7 +148,7 @@ def _pieces(line: Line, count: int) -> Iterator[tuple[Line, tuple[float, float]]
     ]
     ends = [line.near, *joints, line.far]
     for k, (near, far) in enumerate(itertools.pairwise(ends)):
-        piece = replace(
+        yield replace(
             line,
             name=f"{line.name}/{k + 1} of {count}",
             near=near,
@@ -145,14 +158,10 @@ def _pieces(line: Line, count: int) -> Iterator[tuple[Line, tuple[float, float]]
             near_reference=line.near_reference if k == 0 else GROUND,
             far_reference=line.far_reference if k == count - 1 else GROUND,
         )
-        yield piece, (k / count, (k + 1) / count)
 
 
-def _driven(
-    line: Line, path: tuple[Point, Point], host: Cable, field: Field
-) -> Iterator[AnyElement]:
+def _lifted(line: Line, volts: Induced) -> Iterator[AnyElement]:
     """A piece of line with half of its voltage at either reference."""
-    volts = field.route(host, path)
     if volts.mutual == 0.0 and not any(value for _, value in volts.along_soil):
         yield line
         return

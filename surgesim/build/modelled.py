@@ -109,7 +109,8 @@ def _beside(scenario: Scenario) -> Iterator[str]:
             "a channel's current is the same all along it at once: induced crests read high, at"
             " 46 m and a front of 0.25 us up to 2.1 times"
         )
-        if any(cable.laying and cable.laying.in_ == "air" for cable in scenario.cables.values()):
+        layings = [one for cable in scenario.cables.values() for one in cable.laying or ()]
+        if any(laying.in_ == "air" for laying in layings):
             yield (
                 "without the channel's charge: a route in air may have 30 ohm x peak x height /"
                 " distance on top (Rusck 1958, from memory)"

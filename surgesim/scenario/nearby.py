@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from surgesim.catalogue.cards import SurgeShape, TextbookLine
 from surgesim.physics.common_soil import struck_radius
 from surgesim.physics.induced import starts_gently
 from surgesim.physics.induction import Channel, Conductor, clearance
 from surgesim.physics.induction import Point as Triple
+from surgesim.scenario.laying import Laying
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Cable, Scenario, Surge
 
@@ -27,19 +29,43 @@ def source_of(surge: Surge) -> Channel | Conductor | None:
     return None
 
 
-def course(cable: Cable, scenario: Scenario) -> tuple[Triple, Triple] | None:
-    """Both ends of a cable that has a laying: straight between its places, level at the height of
-    its laying (at the ground's surface in a duct); None where a position is not given."""
-    if cable.laying is None:
-        return None
-    height = cable.laying.distance if cable.laying.in_ == "air" else 0.0
-    ends: list[Triple] = []
-    for name in (cable.from_, cable.to):
-        place = scenario.places.get(name)
-        if place is None or place.x is None or place.y is None:
-            return None
-        ends.append((place.x, place.y, height))
-    return ends[0], ends[1]
+@dataclass(frozen=True, slots=True)
+class Course:
+    """A part of a cable's route that is laid in one way: straight and level from ``start`` to
+    ``end``, at the height of its ``laying``, at the ground's surface in a duct."""
+
+    laying: Laying
+    start: Triple
+    end: Triple
+
+    @property
+    def path(self) -> tuple[Triple, Triple]:
+        return self.start, self.end
+
+
+def courses(cable: Cable, scenario: Scenario) -> tuple[Course, ...]:
+    """The way of a cable straight from one of its places to the other, in order; nothing for one
+    without a laying or a position."""
+    a, b = scenario.places.get(cable.from_), scenario.places.get(cable.to)
+    if a is None or b is None or a.x is None or a.y is None or b.x is None or b.y is None:
+        return ()
+    found, begun = [], 0.0
+    for laying in cable.laying or ():
+        ended = begun + (cable.length if laying.length is None else laying.length) / cable.length
+        height = 0.0 if laying.in_ == "plastic duct" else laying.distance
+        start, end = (
+            (a.x + share * (b.x - a.x), a.y + share * (b.y - a.y), height)
+            for share in (begun, ended)
+        )
+        found.append(Course(laying, start, end))
+        begun = ended
+    return tuple(found)
+
+
+def _clear(cable: Cable, source: Channel | Conductor, scenario: Scenario) -> float:
+    """Shortest distance of a cable from a current, m; without end where it lies nowhere."""
+    paths = (course.path for course in courses(cable, scenario))
+    return min((clearance(path, source) for path in paths), default=math.inf)
 
 
 def positions(scenario: Scenario) -> Iterator[Complaint]:
@@ -91,8 +117,7 @@ def _struck(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
         return
     broken = struck_radius(surge.peak.value, scenario.site.soil)
     for cable, thing in scenario.cables.items():
-        path = course(thing, scenario)
-        apart = clearance(path, Channel(spot.x, spot.y)) if path is not None else math.inf
+        apart = _clear(thing, Channel(spot.x, spot.y), scenario)
         if apart < broken:
             words = (
                 f"strikes {apart:.3g} m from {cable!r}, inside the {broken:.3g} m of soil that"
@@ -106,7 +131,6 @@ def _touching(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint
     if not isinstance(source, Conductor):
         return
     for cable, thing in scenario.cables.items():
-        path = course(thing, scenario)
-        if path is not None and clearance(path, source) < TOUCHING:
+        if _clear(thing, source, scenario) < TOUCHING:
             words = f"touches the cable {cable!r}: their loop has no distance from the current"
             yield ("surges", name, "flows in"), words, "keep them apart"

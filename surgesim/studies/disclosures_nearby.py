@@ -11,7 +11,7 @@ from surgesim.build.induction import Field
 from surgesim.build.soil import distance_and_mutual, electrodes, struck_spot
 from surgesim.build.surges import surge_waveform
 from surgesim.physics.induction import Channel
-from surgesim.scenario.nearby import course
+from surgesim.scenario.nearby import courses
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.disclosures_circuit import Entry, six
 
@@ -46,17 +46,16 @@ def induced(scenario: Scenario) -> Iterator[Entry]:
     field = Field.of(scenario, surge_waveform(scenario))
     if field is None:
         return
+    time = np.geomspace(1e-3 * field.front, field.end, 20_000)
     for name, cable in scenario.cables.items():
-        path = course(cable, scenario)
-        if path is None:
+        parts = [field.over(course) for course in courses(cable, scenario)]
+        if not parts:
             continue
-        volts = field.route(cable, path)
-        time = np.geomspace(1e-3 * field.front, field.end, 20_000)
-        values = volts.value(time)
+        values = np.sum([part.value(time) for part in parts], axis=0)
         yield {
             "surge": scenario.surge_name,
             "cable": name,
-            "mutual_h": six(volts.mutual),
+            "mutual_h": six(sum(part.mutual for part in parts)),
             "crest_v": six(float(values[int(np.argmax(np.abs(values)))])),
             "obtained": CHANNEL if isinstance(field.source, Channel) else CONDUCTOR,
         }
