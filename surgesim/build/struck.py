@@ -21,14 +21,14 @@ def struck(
     :func:`surgesim.build.cables.cables`.
     """
     surge, terminals = scenario.surge, Terminals.of(scenario)
-    if surge.peak.unit != "A" or not terminals.find(surge.returns).is_remote_earth:
+    if surge.peak.unit != "A" or surge.ends is None:
         return None
-    into = terminals.find(surge.into)
-    if into.is_remote_earth:
+    into, returns = (terminals.find(end) for end in surge.ends)
+    if into.is_remote_earth or not returns.is_remote_earth:
         return None
     lines = [element for element in elements if isinstance(element, Line)]
     conductors = tuple(_conductors(scenario, into.place, lines, cable_side))
-    return StruckProbe(place=into.place, into=surge.into, conductors=conductors)
+    return StruckProbe(place=into.place, into=surge.ends[0], conductors=conductors)
 
 
 def _conductors(
