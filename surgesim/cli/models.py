@@ -79,13 +79,17 @@ def show_card(
     if scenario is not None:
         _show_part(name, scenario, plot, as_json=as_json)
         return
-    from surgesim.catalogue.cards import SurgeShape
+    from surgesim.catalogue.cards import SurgeGenerator, SurgeShape
     from surgesim.catalogue.described import card_fields
-    from surgesim.studies.worked_out import shape
+    from surgesim.studies.worked_out import generator, shape
 
     card = _card(name, path)
     fields = card_fields(card)
-    figures = shape(name, card) if isinstance(card, SurgeShape) else None
+    figures = None
+    if isinstance(card, SurgeShape):
+        figures = shape(name, card)
+    elif isinstance(card, SurgeGenerator):
+        figures = generator(name, card)
     if plot is not None:
         _save(_figure(name, card), plot)
     if as_json:

@@ -18,6 +18,7 @@ def render_worked_out(record: Record) -> RenderableType:
     """The figures of one shape, cable or earth, with four digits for a check by hand."""
     blocks = {
         "surge shape": _shape,
+        "surge generator": _generator,
         "cable": _cable,
         "textbook line": _textbook,
         "earth": _earth,
@@ -48,6 +49,28 @@ def _shape(record: Record) -> Iterator[RenderableType]:
     yield paragraph(
         "T1 and T2 as IEC 62475 (currents) and IEC 60060-1 (voltages) define them, measured on the"
         " waveform itself. Rate of change and charge grow with the peak, W/R with its square.",
+        indent=2,
+    )
+
+
+def _generator(record: Record) -> Iterator[RenderableType]:
+    yield heading("works out to", aside=f"set to {numbers.stated(record['peak'], 'V')} open")
+    yield _values(
+        {
+            "its capacitor charged to": f"{record['charge_v']:.4g} V",
+            "open: front T1": _us(record["front_s"]),
+            "open: tail T2": _us(record["tail_s"]),
+            "open: largest rate of change": f"{record['steepest_per_s'] / 1e9:.4g} kV/us",
+            "short: peak": f"{record['short_peak_a']:.4g} A",
+            "short: front T1": _us(record["short_front_s"]),
+            "short: tail T2": _us(record["short_tail_s"]),
+            "short: charge": f"{record['short_charge_c']:.4g} C",
+            "short: W/R": f"{record['short_specific_energy_j_per_ohm']:.4g} J/ohm",
+            "open voltage over short current": f"{record['impedance_ohm']:.4g} ohm",
+        }
+    )
+    yield paragraph(
+        "The short is behind the coupling network. Its charge and W/R count the undershoot too.",
         indent=2,
     )
 

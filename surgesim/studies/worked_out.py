@@ -18,11 +18,12 @@ from surgesim.build.electrodes import worked_out as electrode
 from surgesim.build.parts import label_of
 from surgesim.build.surges import surge_waveform
 from surgesim.build.whole import band_of
-from surgesim.catalogue.cards import SurgeShape, TextbookLine
+from surgesim.catalogue.cards import SurgeGenerator, SurgeShape, TextbookLine
 from surgesim.errors import InputError
 from surgesim.network.elements import Line
 from surgesim.network.impedance import impedance
 from surgesim.physics.foster import Chain
+from surgesim.physics.generators import charge_for, open_circuit, short_circuit
 from surgesim.physics.modes import decompose
 from surgesim.physics.waveforms import shape_figures
 from surgesim.reading.names import did_you_mean
@@ -38,8 +39,8 @@ FREQUENCIES = np.geomspace(1e2, 1e7, 101)
 
 
 def shape(name: str, card: SurgeShape) -> Record:
-    """The figures of a surge shape at a peak of 1 kA or 1 kV."""
-    waveform = card.waveform(PEAK)
+    """The figures of a surge shape at a peak of 1 kA or 1 kV, or at its own where it has one."""
+    waveform = card.waveform(PEAK if card.peak is None else card.peak.value)
     figures = shape_figures(waveform, kind=card.measured_as)
     return {
         "kind": "surge shape",
@@ -52,6 +53,29 @@ def shape(name: str, card: SurgeShape) -> Record:
         "steepest_per_s": figures.steepest,
         "charge_c": figures.charge,
         "specific_energy_j_per_ohm": figures.specific_energy,
+    }
+
+
+def generator(name: str, card: SurgeGenerator) -> Record:
+    """The figures of a generator set to 1 kV: of its open output, and into a short behind its
+    coupling network.
+    """
+    figures = shape_figures(open_circuit(card.generator, peak=PEAK), kind="voltage")
+    short = short_circuit(card.generator, peak=PEAK)
+    return {
+        "kind": "surge generator",
+        "name": name,
+        "peak": PEAK,
+        "charge_v": charge_for(card.generator, peak=PEAK),
+        "front_s": figures.front,
+        "tail_s": figures.tail,
+        "steepest_per_s": figures.steepest,
+        "impedance_ohm": PEAK / short.peak,
+        "short_peak_a": short.peak,
+        "short_front_s": short.front,
+        "short_tail_s": short.tail,
+        "short_charge_c": short.charge,
+        "short_specific_energy_j_per_ohm": short.specific_energy,
     }
 
 

@@ -148,3 +148,24 @@ def test_show_refuses_by_name(arguments: tuple[str, ...], message: str, invoke: 
     result = invoke("models", "show", *arguments)
     assert result.exit_code == 2
     assert message in result.stderr
+
+
+def test_show_tells_what_a_generator_gives_open_and_shorted(invoke: Invoke) -> None:
+    """IEC 61000-4-5:2014: 1.2/50 within 30 and 20 %; 9 uF and 10 ohm make 12 ohm of its 2."""
+    answer = invoke("models", "show", "combination wave 12 ohm", "--json")
+    record = json.loads(answer.stdout)["works_out_to"]
+    assert record["front_s"] == pytest.approx(1.2e-6, rel=0.3)
+    assert record["tail_s"] == pytest.approx(50e-6, rel=0.2)
+    assert record["impedance_ohm"] == pytest.approx(12.0, rel=0.02)
+    assert record["short_peak_a"] == pytest.approx(1000.0 / record["impedance_ohm"])
+    text = invoke("models", "show", "combination wave 12 ohm").stdout
+    assert "set to 1.0 kV open" in text
+    assert "open voltage over short current  12.01 ohm" in text
+
+
+def test_show_of_a_stroke_with_its_own_peak_is_at_that(invoke: Invoke) -> None:
+    answer = invoke("models", "show", "LPL II first positive", "--json")
+    record = json.loads(answer.stdout)["works_out_to"]
+    assert record["peak"] == pytest.approx(150e3, rel=2e-3)
+    # IEC 62305-1:2010 Table 3, from memory: 75 C; Annex B's constants are 0.2 % over
+    assert record["charge_c"] == pytest.approx(75.0, rel=0.03)
