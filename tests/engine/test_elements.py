@@ -20,6 +20,7 @@ from surgesim.network.elements import (
     Coupling,
     CurrentSource,
     Inductor,
+    IonisingSoil,
     PhotovoltaicSource,
     Resistor,
     Varistor,
@@ -224,6 +225,14 @@ def test_clamp(stiff: MakeNetwork, volts: float, amperes: float) -> None:
     )
     waves = simulate(network, window="front")
     assert -waves.currents["source"][-1] == pytest.approx(amperes, abs=1e-3)
+
+
+# CIGRE TB 63, Weck, from memory: R0 10 ohm in 100 ohm m at 400 kV/m, Ig 63.66 kA
+@pytest.mark.parametrize(("amperes", "ohms"), [(5e3, 9.63), (-30e3, 8.24), (100e3, 6.24)])
+def test_ionising_soil(injected: MakeNetwork, amperes: float, ohms: float) -> None:
+    soil = IonisingSoil(name="soil", a="start", b=GROUND, resistance=10.0, critical=63.66e3)
+    waves = simulate(injected(Step(peak=amperes, rise=1e-6), soil), window="front")
+    assert waves.at("start")[-1] / amperes == pytest.approx(ohms, rel=1e-3)
 
 
 def array(load: AnyElement) -> Network:
