@@ -38,7 +38,7 @@ def by_second_solver(
     """
     delays = {line.name: min(line.delay) for line in network.lines}
     lags = [element.lag for element in network.elements if isinstance(element, Insulation)]
-    longest = min(stops[0] / FEWEST, *(delay / CROSSED_IN for delay in delays.values()))
+    longest = min(stops[0] / FEWEST, math.inf, *(d / CROSSED_IN for d in delays.values()))
     finest = min(steps[0] / FINER, longest, *(lag / FINEST_PER_LAG for lag in lags), math.inf)
     lumped = frozenset(name for name, delay in delays.items() if delay < CROSSED_IN * steps[1])
     front = Stretch(stop=stops[0], longest=longest)
