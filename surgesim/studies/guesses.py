@@ -22,6 +22,7 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import AnyElement, Coupling, Insulation, Varistor
 from surgesim.reading.quantities import (
     CAPACITANCE,
+    FIELD,
     INDUCTANCE,
     INDUCTANCE_PER_LENGTH,
     LENGTH,
@@ -345,6 +346,7 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
         reason=f"half to twice, by season and depth; measured earths stay ({PRACTICE})",
     )
     for name, earth in scenario.earths.items():
+        yield from _ionising(scenario, name)
         if not earth.lumped:
             yield from _along(scenario, name)
             continue
@@ -361,6 +363,25 @@ def _ground(scenario: Scenario) -> Iterator[Guess]:
             ends=_ends((henry / 2, 2 * henry), INDUCTANCE, _coiled),
             reason=f"half to twice: its lead is seldom measured ({PRACTICE})",
         )
+
+
+def _ionising(scenario: Scenario, name: str) -> Iterator[Guess]:
+    """The field at which the soil round an electrode gives way, where it does."""
+    earth = scenario.earths[name]
+    if earth.ionises_at is None:
+        return
+
+    def _at(value: float) -> Scenario:
+        new = earth.model_copy(update={"ionises_at": value})
+        return with_thing(scenario, "earths", {name: new})
+
+    yield Guess(
+        what=f"field at which the soil of earth {name} ionises",
+        kind="not stated",
+        used=format_quantity(earth.ionises_at, FIELD),
+        ends=_ends((300e3, 1e6), FIELD, _at),
+        reason="300 to 1000 kV/m, as soils were measured (from memory)",
+    )
 
 
 def _along(scenario: Scenario, name: str) -> Iterator[Guess]:

@@ -14,6 +14,7 @@ from surgesim.physics.ionisation import critical_current
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.file import load
 from surgesim.studies.earth_cautions import earth_cautions
+from surgesim.studies.guesses import guesses_of
 
 FILE = Path(__file__).resolve().parents[1] / "scenarios" / "valid" / "electrodes.yaml"
 SOIL = 170.0
@@ -117,6 +118,16 @@ def test_ionising_soil_reaches_the_circuit() -> None:
     (soil,) = (e for e in build(case.scenario).elements if isinstance(e, IonisingSoil))
     assert (soil.name, soil.b) == ("earth/block", GROUND)
     assert soil.critical == pytest.approx(critical_current(soil.resistance, SOIL, 300e3))
+
+
+def test_the_field_and_the_chain_are_guesses_with_a_range() -> None:
+    (case,) = load(FILE).all_cases
+    found = {guess.what: guess for guess in guesses_of(case.scenario)}
+    field = found["field at which the soil of earth block ionises"]
+    assert [field.used, *(end.value for end in field.ends)] == ["300 kV/m", "300 kV/m", "1000 kV/m"]
+    along = found["inductance along earth tape"]
+    (lumped,) = (e for e in along.ends[0].network().elements if e.name == "earth/tape")
+    assert isinstance(lumped, Resistor)
 
 
 def test_cautions() -> None:
