@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rich.console import RenderableType
 
 from surgesim.report import numbers
-from surgesim.report.blocks import heading
+from surgesim.report.blocks import heading, paragraph
 from surgesim.report.grouped import Rows, grouped_table
 from surgesim.report.numerical import marked
 from surgesim.report.view import VERDICTS, Record, View, badness, fired, severity
@@ -90,8 +90,10 @@ def table(entry: Record, view: View) -> Iterator[RenderableType]:
     if not found:
         return
     yield heading(TITLE, aside=ASIDE)
-    heads = ["equipment", "verdict", "terminal", "peak", "limit", "margin", "fires first"]
+    heads = ["worst terminal", "verdict", "peak", "limit", "margin", "first"]
     yield from grouped_table(heads, [Rows(name="", cells=[_cells(fate) for fate in found])])
+    if any(fate.fires for fate in found):
+        yield paragraph("First: in how many of the cases its insulation fires before any other.")
 
 
 def _cells(fate: Fate) -> list[str]:
@@ -104,9 +106,8 @@ def _cells(fate: Fate) -> list[str]:
         peak = numbers.apart(abs(worst["peak_v"]), worst["withstand_v"], "V")
         peak = marked(peak, worst, "peak_v")
     return [
-        fate.equipment,
+        f"{fate.equipment}, {worst['pair']}",
         str(worst["verdict"]),
-        str(worst["pair"]),
         peak,
         numbers.stated(worst["withstand_v"], "V"),
         numbers.ABSENT if margin is None or void else numbers.margin(margin),

@@ -19,7 +19,12 @@ Levels = tuple[str | None, ...]
 VERDICTS = ("holds", "thin", "void", "exceeded")
 
 # Conductors that are each other's equal: their pairs are shown as one, the worse one named.
-_FAMILIES = {"plus": "pole", "minus": "pole", "l1": "line", "l2": "line", "l3": "line"}
+_FAMILIES = {
+    "plus": "pole", "minus": "pole",
+    "battery plus": "battery pole", "battery minus": "battery pole",
+    "l1": "line", "l2": "line", "l3": "line",
+    "u": "motor phase", "v": "motor phase", "w": "motor phase",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
