@@ -1,4 +1,4 @@
-"""Routes coupled to a current beside the installation: voltage sources along their lines.
+"""Routes and loops coupled to a current beside the installation: voltage sources in them.
 
 What a current induces between a route and the earth under it acts on all conductors of the
 route alike. It is put where each piece of a line has its reference: half of a piece's voltage
@@ -14,14 +14,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from surgesim.build.parts import Parts
-from surgesim.network.elements import GROUND, AnyElement, Line, VoltageSource
+from surgesim.build.parts import Parts, inductance, label_of
+from surgesim.network.elements import GROUND, AnyElement, Line, PhotovoltaicSource, VoltageSource
 from surgesim.physics.induced import Induced, thinned, times
-from surgesim.physics.induction import Channel, Point, Source, induced
+from surgesim.physics.induction import Channel, Point, Source, induced, polygon_inductance
 from surgesim.physics.soil_field import induced_along_soil
 from surgesim.physics.waveforms import Waveform, shape_figures
 from surgesim.scenario.nearby import Course, courses, source_of
 from surgesim.scenario.schema import Scenario
+from surgesim.scenario.strokes import Loop
 
 CROSSED = 0.25
 """Longest time a wave takes through a piece, as a share of the surge's front."""
@@ -73,6 +74,10 @@ class Field:
         laying = course.laying
         depth = laying.distance if laying.in_ == "plastic duct" else 0.0
         return self.along(_between(course.path, start, end), depth=depth)
+
+    def around(self, loop: Loop) -> Induced:
+        """In a closed loop of metal, from its minus round to its plus."""
+        return Induced(current=self.current, mutual=induced(loop.around, self.source))
 
 
 @lru_cache(maxsize=1024)
@@ -178,3 +183,37 @@ def _between(path: tuple[Point, Point], start: float, end: float) -> tuple[Point
     (ax, ay, z), (bx, by, _) = path
     first, last = ((ax + s * (bx - ax), ay + s * (by - ay), z) for s in (start, end))
     return first, last
+
+
+def with_loops(scenario: Scenario, waveform: Waveform, parts: Iterable[Parts]) -> Iterator[Parts]:
+    """The ``parts`` of the scenario's supplies, the wiring of an array that is a loop in series
+    with it: its inductance, and what the surge's own field induces in it."""
+    field = Field.of(scenario, waveform)
+    loops = {label_of("supply", loop.of): (name, loop) for name, loop in scenario.loops.items()}
+    for part in parts:
+        elements = (
+            _looped(element, *loops[element.name], field)
+            if isinstance(element, PhotovoltaicSource) and element.name in loops
+            else (element,)
+            for element in part.elements
+        )
+        yield replace(part, elements=tuple(itertools.chain.from_iterable(elements)))
+
+
+def _looped(
+    array: PhotovoltaicSource, name: str, loop: Loop, field: Field | None
+) -> Iterator[AnyElement]:
+    """An array, the inductance of its loop, and the voltage induced from its minus to its plus."""
+    label, group = label_of("loop", name), f"loop {name}"
+    cells, end = f"{label}/cells", f"{label}/end" if field is not None else array.a
+    yield replace(array, a=cells)
+    henry = loop_inductance(loop)
+    yield from inductance(f"{label}/inductance", cells, end, henry, group)
+    if field is not None:
+        yield VoltageSource(name=label, a=array.a, b=end, waveform=field.around(loop), group=group)
+
+
+def loop_inductance(loop: Loop) -> float:
+    """H; of several equal strings beside each other, which see each other's flux as none."""
+    corners = [corner.position for corner in loop.corners]
+    return polygon_inductance(corners, loop.wire / 2) / loop.strings

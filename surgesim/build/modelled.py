@@ -97,6 +97,8 @@ def _beside(scenario: Scenario) -> Iterator[str]:
             "earths do not raise each other where a position is missing or several share a place"
             f" [{named}]"
         )
+    if scenario.loops:
+        yield "a loop of strings as one wire in air, its strings without each other's flux"
     source = source_of(scenario.surge)
     if source is None:
         return

@@ -10,7 +10,7 @@ from surgesim.build.arresters import arresters, cable_sides
 from surgesim.build.cables import WALL, Band, cables
 from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
-from surgesim.build.induction import coupled
+from surgesim.build.induction import coupled, with_loops
 from surgesim.build.parts import Parts
 from surgesim.build.soil import common_soil
 from surgesim.build.struck import struck
@@ -37,7 +37,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         *coupled(scenario, waveform, cables(scenario, band, sides, wall=wall)),
         *common_soil(scenario, earths(scenario, band.front)),
         *bonds(scenario, band.front),
-        *supplies(scenario),
+        *with_loops(scenario, waveform, supplies(scenario)),
         *arresters(scenario),
         *equipment(scenario),
     ]

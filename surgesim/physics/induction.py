@@ -23,6 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from surgesim.physics.conductors import wire_inductance
 from surgesim.physics.constants import MU_0
 
 Array = NDArray[np.float64]
@@ -113,6 +114,22 @@ def rectangle_inductance(length: float, width: float, radius: float) -> float:
     return MU_0 / math.pi * (logs - corners + around)
 
 
+def polygon_inductance(corners: Sequence[Point], radius: float) -> float:
+    """Inductance in H of a closed loop of round wire with straight sides, lengths in m.
+
+    Each side's own (Rosa 1908) and Neumann's integral between every two of them (Grover 1946).
+    """
+    sides = list(itertools.pairwise([*corners, corners[0]]))
+    if min(math.dist(a, b) for a, b in sides) < 10.0 * radius:
+        raise ValueError(f"expected sides far longer than the wire is thick, {2e3 * radius:g} mm")
+    own = math.fsum(wire_inductance(math.dist(a, b), radius) for a, b in sides)
+    between = math.fsum(
+        _neumann(*first, *second, touching=True)
+        for first, second in itertools.combinations(sides, 2)
+    )
+    return own + 2.0 * between
+
+
 def _below(point: Point) -> Point:
     return point[0], point[1], 0.0
 
@@ -144,15 +161,16 @@ def _neumann_with_image(a: Point, b: Point, source: Conductor) -> float:
     return _neumann(a, b, source.start, source.end) + image
 
 
-def _neumann(a: Point, b: Point, start: Point, end: Point) -> float:
-    """Integral of the vector potential of 1 A from ``start`` to ``end`` along a straight edge."""
+def _neumann(a: Point, b: Point, start: Point, end: Point, *, touching: bool = False) -> float:
+    """Integral of the vector potential of 1 A from ``start`` to ``end`` along a straight edge,
+    which may begin where that ends if it is ``touching``."""
     along = np.subtract(b, a)
     direction = np.subtract(end, start)
     length = float(np.linalg.norm(direction))
     aligned = float(along @ direction) / length
     if abs(aligned) < 1e-15 * float(np.linalg.norm(along)):
         return 0.0
-    spots, weights = _panels(a, b, start, end)
+    spots, weights = _panels(a, b, start, end, touching=touching)
     points = np.asarray(a) + spots[:, None] * along
     near = np.linalg.norm(points - np.asarray(start), axis=1)
     far = np.linalg.norm(points - np.asarray(end), axis=1)
@@ -161,7 +179,7 @@ def _neumann(a: Point, b: Point, start: Point, end: Point) -> float:
     return MU_0 / (4.0 * math.pi) * aligned * float(weights @ potential)
 
 
-def _panels(a: Point, b: Point, start: Point, end: Point) -> tuple[Array, Array]:
+def _panels(a: Point, b: Point, start: Point, end: Point, *, touching: bool) -> tuple[Array, Array]:
     """Places from 0 to 1 along an edge and their weights, finer where the current is near."""
     length = math.dist(a, b)
     bounds = [0.0, 1.0]
@@ -173,7 +191,8 @@ def _panels(a: Point, b: Point, start: Point, end: Point) -> tuple[Array, Array]
         if len(bounds) > MOST_PANELS:
             raise ValueError("the path touches the conductor")
     else:
-        raise ValueError("the path touches the conductor")
+        if not touching:
+            raise ValueError("the path touches the conductor")
     nodes, weights = np.polynomial.legendre.leggauss(NODES)
     edges = np.array(bounds)
     half = np.diff(edges)[:, None] / 2.0

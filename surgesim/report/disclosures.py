@@ -229,7 +229,7 @@ def _induced(entry: Record) -> tuple[str, str]:
         f"crest {_si(entry['crest_v'], 'V')} open, {_si(entry['mutual_h'], 'H')} above ground",
         entry["obtained"],
     ]
-    return f"{entry['cable']} by {entry['surge']}", _said(parts, entry)
+    return f"{entry['where']} by {entry['surge']}", _said(parts, entry)
 
 
 def _unassessed(entry: Record) -> tuple[str, str]:

@@ -26,7 +26,7 @@ LEAST_RESISTIVITY = 0.1
 """Ohm m, half of that of sea water (0.2, common practice, no source)."""
 
 _NAMED = (
-    "places", "cables", "earths", "bonds", "supply", "batteries", "arresters", "equipment",
+    "places", "cables", "earths", "bonds", "supply", "loops", "batteries", "arresters", "equipment",
     "surges", "cards",
 )  # fmt: skip
 

@@ -11,6 +11,7 @@ from surgesim.physics.common_soil import struck_radius
 from surgesim.physics.induced import starts_gently
 from surgesim.physics.induction import Channel, Conductor, clearance
 from surgesim.physics.induction import Point as Triple
+from surgesim.reading.names import did_you_mean
 from surgesim.scenario.laying import Laying
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Cable, Scenario, Surge
@@ -70,12 +71,25 @@ def _clear(cable: Cable, source: Channel | Conductor, scenario: Scenario) -> flo
 
 def positions(scenario: Scenario) -> Iterator[Complaint]:
     """Everything that stands where it cannot, or stands nowhere where a position is needed."""
+    yield from _loops(scenario)
     for name, surge in scenario.surges.items():
         if source_of(surge) is not None:
             yield from _shape(name, surge, scenario)
             yield from _unplaced(name, surge, scenario)
             yield from _struck(name, surge, scenario)
             yield from _touching(name, surge, scenario)
+
+
+def _loops(scenario: Scenario) -> Iterator[Complaint]:
+    owners: dict[str, str] = {}
+    for name, loop in scenario.loops.items():
+        if loop.of not in scenario.supply:
+            hint = did_you_mean(loop.of, scenario.supply) or "a loop belongs to an array"
+            yield ("loops", name, "of"), f"no supply {loop.of!r}", hint
+        first = owners.setdefault(loop.of, name)
+        if first != name:
+            words = f"{loop.of!r} has a loop already, {first!r}"
+            yield ("loops", name, "of"), words, "describe its strings as one loop"
 
 
 def _shape(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
@@ -128,6 +142,11 @@ def _struck(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
 
 def _touching(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
     source = source_of(surge)
+    for loop, wiring in scenario.loops.items():
+        if source is not None and clearance(wiring.around, source) < TOUCHING:
+            key = "flows in" if isinstance(source, Conductor) else "strikes ground at"
+            words = f"touches the loop {loop!r}: it has no distance from the current"
+            yield ("surges", name, key), words, "keep them apart"
     if not isinstance(source, Conductor):
         return
     for cable, thing in scenario.cables.items():

@@ -25,7 +25,7 @@ from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
 from surgesim.scenario.laying import Layings, MetalBondsPhrase
 from surgesim.scenario.levels import parse_share
-from surgesim.scenario.strokes import Spot, Straight
+from surgesim.scenario.strokes import Loop, Spot, Straight
 from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 from surgesim.scenario.values import (
     FlashDensity,
@@ -363,6 +363,7 @@ class Scenario(Form):
     earths: dict[Name, Earth] = Field(min_length=1)
     bonds: dict[Name, Bond] = Field(default_factory=dict)
     supply: dict[Name, Supply] = Field(default_factory=dict)
+    loops: dict[Name, Loop] = Field(default_factory=dict)
     batteries: dict[Name, Battery] = Field(default_factory=dict)
     arresters: dict[Name, Arrester] = Field(default_factory=dict)
     equipment: dict[Name, Equipment] = Field(min_length=1)
@@ -383,6 +384,7 @@ class Scenario(Form):
         "bonds": f"{{frame bonding: {Bond.example}}}",
         "supply": f"{{strings: {Supply.example}}}",
         "batteries": f"{{bank: {Battery.example}}}",
+        "loops": f"{{string wiring: {Loop.example}}}",
         "arresters": f"{{inverter: {Arrester.example}}}",
         "equipment": f"{{inverter: {Equipment.example}}}",
         "surges": f"{{stroke: {Surge.example}}}",

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from typing import Annotated, ClassVar
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
-from surgesim.reading.form import Form, refused
+from surgesim.reading.form import Count, Form, Name, refused
 from surgesim.reading.quantities import LENGTH, Quantity
 
 Position = Annotated[float, Quantity(LENGTH, bound="any", most=1e5)]
 Height = Annotated[float, Quantity(LENGTH, bound="not negative", most=1e4)]
+
+Diameter = Annotated[float, Quantity(LENGTH, most=0.1)]
 
 
 class Spot(Form):
@@ -56,4 +60,40 @@ class Straight(Form):
     def _of_some_length(self) -> Straight:
         if self.from_ == self.to:
             raise refused("begins and ends at the same point")
+        return self
+
+
+class Loop(Form):
+    """The wiring of an array's strings as a loop: ``corners`` in order from minus round to plus.
+
+    ``wire`` is the diameter of its conductor. Several equal strings beside each other are one loop
+    of ``strings``.
+    """
+
+    of: Name
+    corners: tuple[Point, ...] = Field(min_length=3, max_length=40)
+    wire: Diameter
+    strings: Count = 1
+
+    examples: ClassVar[dict[str, str]] = {
+        "of": "strings",
+        "corners": f"[{Point.example}, {{x: 14 m, y: 4 m, height: 9 m}}, …]",
+        "wire": "2.8 mm",
+    }
+    example: ClassVar[str] = (
+        "{of: strings, wire: 2.8 mm, corners: [{x: 0 m, y: 0 m, height: 1 m}, "
+        "{x: 14 m, y: 0 m, height: 1 m}, {x: 14 m, y: 0 m, height: 2.1 m}, "
+        "{x: 0 m, y: 0 m, height: 2.1 m}]}"
+    )
+
+    @property
+    def around(self) -> tuple[tuple[float, float, float], ...]:
+        """Its corners and the first one again, m."""
+        return tuple(corner.position for corner in (*self.corners, self.corners[0]))
+
+    @model_validator(mode="after")
+    def _of_some_size(self) -> Loop:
+        sides = itertools.pairwise(self.around)
+        if min(math.dist(a, b) for a, b in sides) < 10 * self.wire:
+            raise refused("has a side hardly longer than its wire is thick; check the units")
         return self

@@ -6,11 +6,12 @@ import itertools
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from surgesim.build.induction import Field
 from surgesim.build.soil import distance_and_mutual, electrodes, struck_spot
 from surgesim.build.surges import surge_waveform
-from surgesim.physics.induction import Channel
+from surgesim.physics.induced import Induced
 from surgesim.scenario.nearby import courses
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.disclosures_circuit import Entry, six
@@ -42,7 +43,7 @@ def common_soil(scenario: Scenario) -> Iterator[Entry]:
 
 
 def induced(scenario: Scenario) -> Iterator[Entry]:
-    """Each route beside a current outside the installation: what is induced in it, open."""
+    """Each route and loop beside a current outside the installation: what is induced, open."""
     field = Field.of(scenario, surge_waveform(scenario))
     if field is None:
         return
@@ -51,11 +52,20 @@ def induced(scenario: Scenario) -> Iterator[Entry]:
         parts = [field.over(course) for course in courses(cable, scenario)]
         if not parts:
             continue
-        values = np.sum([part.value(time) for part in parts], axis=0)
-        yield {
-            "surge": scenario.surge_name,
-            "cable": name,
-            "mutual_h": six(sum(part.mutual for part in parts)),
-            "crest_v": six(float(values[int(np.argmax(np.abs(values)))])),
-            "obtained": CHANNEL if isinstance(field.source, Channel) else CONDUCTOR,
-        }
+        yield _entry(scenario, f"cable {name}", parts, time)
+    for name, loop in scenario.loops.items():
+        yield _entry(scenario, f"loop {name}", [field.around(loop)], time)
+
+
+def _entry(
+    scenario: Scenario, where: str, parts: list[Induced], time: NDArray[np.float64]
+) -> Entry:
+    values = np.sum([part.value(time) for part in parts], axis=0)
+    struck = scenario.surge.strikes_ground_at is not None
+    return {
+        "surge": scenario.surge_name,
+        "where": where,
+        "mutual_h": six(sum(part.mutual for part in parts)),
+        "crest_v": six(float(values[int(np.argmax(np.abs(values)))])),
+        "obtained": CHANNEL if struck else CONDUCTOR,
+    }

@@ -18,12 +18,14 @@ from surgesim.network.elements import (
     CurrentSource,
     Inductor,
     Line,
+    PhotovoltaicSource,
     Resistor,
     VoltageSource,
 )
 from surgesim.oracle import fitting_step, solve
 from surgesim.physics.constants import MU_0
 from surgesim.physics.induced import Induced
+from surgesim.physics.induction import rectangle_inductance
 from surgesim.physics.soil_field import induced_along_soil
 from surgesim.scenario.file import loads
 from surgesim.scenario.schema import Scenario
@@ -203,6 +205,58 @@ def test_negative_strokes_have_the_opposite_voltages() -> None:
     negative = positive.model_copy(update={"polarity": "negative"})
     time = np.linspace(0.0, 3e-6, 100)
     assert whole(build(negative), time) == pytest.approx(-whole(build(positive), time))
+
+
+STRING = """
+loops:
+  wiring:
+    of: strings
+    wire: 2.8 mm
+    strings: 2
+    corners:
+      [{x: -6 m, y: 0 m, height: 1 m}, {x: -20 m, y: 0 m, height: 1 m},
+       {x: -20 m, y: 0 m, height: 2.1 m}, {x: -6 m, y: 0 m, height: 2.1 m}]
+"""
+
+
+def looped(surge: str) -> Network:
+    text = SITE.format(surge=surge, laying="in air 2 m high", rod="measured: 38 ohm") + STRING
+    (case,) = loads(text).all_cases
+    return build(case.scenario)
+
+
+def test_a_loop_of_strings_stands_in_series_with_its_array() -> None:
+    network = looped(STROKE)
+    (array,) = (e for e in network.elements if isinstance(e, PhotovoltaicSource))
+    (coil,) = (e for e in network.elements if e.name == "loop/wiring/inductance")
+    (source,) = (e for e in network.elements if e.name == "loop/wiring")
+    assert isinstance(coil, Inductor)
+    assert isinstance(source, VoltageSource)
+    assert (array.a, coil.a, coil.b) == (coil.a, array.a, source.b)
+    assert (source.a, array.b) == ("array/plus", "array/minus")
+    assert coil.inductance == pytest.approx(rectangle_inductance(14.0, 1.1, 1.4e-3) / 2, rel=1e-3)
+    assert isinstance(source.waveform, Induced)
+    # upright, 14 m by 1.1 m, the lower side outward to the stroke: mu0 w/(2 pi) ln(40/26) of it
+    assert source.waveform.mutual == pytest.approx(
+        MU_0 * 1.1 / (2 * math.pi) * math.log(40.0 / 26.0), rel=1e-6
+    )
+
+
+def test_a_loop_without_a_current_beside_it_is_an_inductance() -> None:
+    network = looped(STRUCK)
+    assert any(e.name == "loop/wiring/inductance" for e in network.elements)
+    assert not any(e.name == "loop/wiring" for e in network.elements)
+
+
+def test_a_route_laid_in_two_ways_is_driven_by_each() -> None:
+    two = "[20 m in air 2 m high, 30 m plastic duct 50 mm wide 0.7 m deep]"
+    time = np.linspace(0.0, 5e-6, 501)
+    both = whole(build(scenario(laying=two)), time)
+    air = whole(build(scenario(laying="in air 2 m high")), time)
+    duct = whole(build(scenario()), time)
+    # between the two, nearer to neither than its share
+    crest = [float(np.max(values)) for values in (duct, both, air)]
+    assert crest[0] < crest[1] < crest[2]
 
 
 def test_electrodes_closer_than_their_size_are_refused() -> None:

@@ -19,6 +19,7 @@ from surgesim.physics.induction import (
     clearance,
     induced,
     neumann,
+    polygon_inductance,
     rectangle_inductance,
 )
 
@@ -189,6 +190,21 @@ def test_inductance_of_rectangles(
     found = rectangle_inductance(length, width, radius)
     assert 1e6 * found == pytest.approx(microhenry, rel=1e-5)
     assert rectangle_inductance(width, length, radius) == pytest.approx(found, rel=1e-12)
+
+
+def test_a_rectangle_is_a_polygon_and_a_triangle_is_one_too() -> None:
+    corners: list[Point] = [(0, 0, 1), (10, 0, 1), (10, 0, 2), (0, 0, 2)]
+    assert polygon_inductance(corners, 1e-3) == pytest.approx(
+        rectangle_inductance(10.0, 1.0, 1e-3), rel=1e-4
+    )
+    # equilateral, Grover 1946: L = mu0/2pi 3 s (ln(s/r) - 1.4055 + r/s), surface current (from
+    # memory)
+    side = 2.0
+    triangle: list[Point] = [(0, 0, 0), (side, 0, 0), (side / 2, side * math.sqrt(0.75), 0)]
+    expected = MU_0 / (2 * math.pi) * 3 * side * (math.log(side / 1e-3) - 1.4055)
+    assert polygon_inductance(triangle, 1e-3) == pytest.approx(expected, rel=1e-3)
+    with pytest.raises(ValueError, match="far longer than the wire is thick"):
+        polygon_inductance(corners, 0.2)
 
 
 def test_clearances() -> None:
