@@ -22,6 +22,10 @@ RANGES: dict[str, tuple[float, float, str]] = {
     "permittivity": (0.92, 1.2, "2.3 to 3, by the insulation"),
     "core diameter": (0.9, 1.1, "10 % either way, by the maker"),
     "resistance": (0.95, 1.25, "5 % less to 25 % more, a warm conductor"),
+    "screen resistance": (0.67, 1.33, "a third either way, by the braid"),
+    "screen transfer inductance": (0.3, 2.0, "a third to twice, by the braid"),
+    "sheath permittivity": (0.75, 1.5, "3 to 6, by the compound"),
+    "transfer inductance": (0.3, 3.0, "a third to three times, by its slots"),
 }
 """Field of a card -> factors of its two ends, and why."""
 
