@@ -80,6 +80,7 @@ def guesses_of(scenario: Scenario) -> Iterator[Guess]:
     yield from _leads(scenario)
     yield from _ducts(scenario)
     yield from _supplies(scenario)
+    yield from _modules(scenario)
     yield from _ground(scenario)
     yield from _bonds(scenario)
     yield from _choices(scenario)
@@ -456,6 +457,42 @@ def _supplies(scenario: Scenario) -> Iterator[Guess]:
                 ends=_ends((leak / 4, 10 * leak), RESISTANCE, _leaking),
                 reason=f"a quarter in wet, ten times in dry weather ({PRACTICE})",
             )
+
+
+def _modules(scenario: Scenario) -> Iterator[Guess]:
+    """The capacitance of modules to their frames, which is seldom measured."""
+    for name, supply in scenario.supply.items():
+        if not supply.to_frame:
+            continue
+
+        def _soaked(factor: float, name: str = name) -> Scenario:
+            old = scenario.supply[name]
+            assert old.modules is not None
+            both = old.modules.capacitance_to_frame
+            side = "dry" if old.surface == "dry" else "wet"
+            cells = getattr(both, side)
+            scaled = cells.model_copy(update={"value": factor * cells.value})
+            modules = old.modules.model_copy(
+                update={"capacitance_to_frame": both.model_copy(update={side: scaled})}
+            )
+            new = old.model_copy(update={"modules": modules})
+            return with_thing(scenario, "supply", {name: new})
+
+        guessed = about(assumed(scenario, "modules 100 nF per kW") or "", name)
+        total = float(f"{supply.to_frame:.3g}")
+        yield Guess(
+            what=f"capacitance of the modules of {name} to their frames",
+            kind="guess" if guessed else "not stated",
+            used=format_quantity(total, CAPACITANCE),
+            ends=tuple(
+                End(
+                    value=format_quantity(float(f"{factor * total:.3g}"), CAPACITANCE),
+                    network=partial(_built, _soaked, factor),
+                )
+                for factor in (0.5, 2.0)
+            ),
+            reason=f"half to twice, by glass, frame and weather ({PRACTICE})",
+        )
 
 
 def _choices(scenario: Scenario) -> Iterator[Guess]:
