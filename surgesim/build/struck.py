@@ -59,9 +59,10 @@ def _of(name: str, scenario: Scenario, lines: list[Line]) -> list[Line]:
 
 
 def _end(lines: list[Line], node: str) -> tuple[Line, str, int] | None:
-    """The line that ends at a node, and as which of its conductors."""
+    """The line that ends at a node, or at one of its metal behind it, and as which conductor."""
     for line in lines:
         for nodes in (line.near, line.far):
-            if node in nodes:
-                return line, node, nodes.index(node)
+            for index, end in enumerate(nodes):
+                if end == node or end.startswith(f"{node}/"):
+                    return line, end, index
     return None

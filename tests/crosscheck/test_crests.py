@@ -20,7 +20,8 @@ WHAT = "rod: rise_v"
 
 def case(rise: float) -> dict[str, Any]:
     earth = {"name": "rod", "rise_v": rise, "peak_a": 40.0, "charge_c": 1e-3}
-    return {"terminals": [], "arresters": [], "earths": [earth]}
+    figures = {"charge_c": 1e-3, "specific_energy_j_per_ohm": 1.0}
+    return {"terminals": [], "arresters": [], "earths": [earth], "surge_figures": figures}
 
 
 def compared(claimed: float, found: float, opposite: dict[str, float]) -> str:

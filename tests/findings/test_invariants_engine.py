@@ -31,6 +31,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    IonisingSoil,
     Line,
     PhotovoltaicSource,
     Resistor,
@@ -79,6 +80,7 @@ PARTS: tuple[AnyElement, ...] = (
     Clamp(name="limiter", a="wall/minus", b="wall/pe", voltage=1500.0, resistance=0.5),
     Resistor(name="foundation", a="wall/pe", b=GROUND, resistance=9.0),
     VoltageSource(name="battery", a="alarm", b="wall/pe", offset=48.0),
+    IonisingSoil(name="clay", a="alarm", b=GROUND, resistance=200.0, critical=10.0),
     Resistor(name="loop", a="alarm", b=GROUND, resistance=100.0),
 )  # fmt: skip
 """Two earths, an array, a cable, a varistor and a limiter, an alarm fed by a battery."""
@@ -342,6 +344,7 @@ CAUGHT = {
     "limiter": "charge balance at ",
     "foundation": "state before the surge at ",
     "battery": "nothing dropped at ",
+    "clay": "state before the surge at ",
     "loop": "state before the surge at ",
 }
 """What each element's absence is caught by."""

@@ -51,7 +51,8 @@ SI = {"length": "m", "cross-section": "m**2", "voltage": "V", "current": "A", "r
       "soil resistivity": "ohm*m", "resistance per length": "ohm/m", "inductance": "H",
       "inductance per length": "H/m", "capacitance": "F", "capacitance per power": "F/W",
       "power": "W", "time": "s", "velocity": "m/s", "rate": "1/s", "cubic rate": "1/s**3",
-      "charge": "C", "percentage": "dimensionless", "change per kelvin": "1/delta_degC",
+      "charge": "C", "electric field": "V/m", "percentage": "dimensionless",
+      "change per kelvin": "1/delta_degC",
       "plain number": "dimensionless"}  # fmt: skip
 
 

@@ -113,7 +113,7 @@ asked margin: {margin}
 
 NUMBERS = st.fixed_dictionaries(
     {
-        "soil": quantities(RESISTIVITY, 1e-2, 1e6),
+        "soil": quantities(RESISTIVITY, 0.2, 1e6),
         "x": quantities(LENGTH, -1e4, 1e4),
         "y": quantities(LENGTH, -1e4, 1e4),
         "height": quantities(LENGTH, -1e4, 1e4),
@@ -123,7 +123,7 @@ NUMBERS = st.fixed_dictionaries(
         "depth": quantities(LENGTH, 1e-3, 10),
         "earth": quantities(RESISTANCE, 1e-6, 1e12),
         "henry": quantities(INDUCTANCE, 0, 1e-2),
-        "rod": quantities(LENGTH, 1, 1e3),
+        "rod": quantities(LENGTH, 1, 150),
         "thick": quantities(LENGTH, 1e-4, 0.9),
         "volts": quantities(VOLTAGE, 1e-3, 1e4),
         "amps": quantities(CURRENT, 1, 1e6),
