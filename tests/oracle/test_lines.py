@@ -146,6 +146,9 @@ def test_a_reference_is_in_the_way_of_the_sum_of_currents(
     first, second = (solve(each, step=STEP, stop=20e-6) for each in (below, in_series))
     for node in ("near", "far"):
         assert first.at(node) == pytest.approx(second.at(node), rel=1e-9, abs=1e-6)
+        # what the conductor lost on its way to the line is what the soil lost on its way back
+        lost = second.at(node) - second.at(f"{node} in")
+        assert first.at(f"{node} soil") == pytest.approx(lost, rel=1e-9, abs=1e-6)
 
 
 def test_cutting_a_line_changes_nothing(stiff: MakeNetwork, line: MakeLine) -> None:
