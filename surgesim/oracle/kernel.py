@@ -14,10 +14,9 @@ its voltage, so there is one solution, and a step cut until the miss shrinks get
 
 **The march** is the trapezoidal rule, lines by the method of characteristics: a mode's port sees
 the wave v + Z i that left the other port one delay ago, behind its own impedance Z. Between two
-points the wave is taken as straight, which misses it by at most h^2 |a''| / 8 a passage: the
-order of the trapezoidal rule itself. In a lumped line the wave passes an all-pass of the same
-delay, (1 - s d/2)/(1 + s d/2), instead: a lattice of the line's whole L and C, in which nothing is
-lost either.
+points the wave is read off a cubic. In a lumped line it passes an all-pass of the same delay,
+(1 - s d/2)/(1 + s d/2), instead: a lattice of the line's whole L and C, in which nothing is lost
+either.
 
 A march keeps to one step. It breaks off where that step is too long for what happens, or shorter
 than need be, for the next march to go on from there with another.
@@ -325,6 +324,26 @@ def reading(time: Array, values: Array, last: int, column: int, moment: float) -
 
 
 @compiled
+def wave(time: Array, values: Array, last: int, column: int, moment: float) -> float:
+    """A column of ``values`` at a moment, on the cubic through the two points either side.
+
+    A straight line would cut every crest a little, on every passage and always the same way.
+    Where there are no two points either side it is the straight line.
+    """
+    k = np.searchsorted(time[: last + 1], moment)
+    if k < 2 or k > last - 1:
+        return reading(time, values, last, column, moment)
+    total = 0.0
+    for i in range(k - 2, k + 2):
+        share = values[i, column]
+        for j in range(k - 2, k + 2):
+            if j != i:
+                share *= (moment - time[j]) / (time[i] - time[j])
+        total += share
+    return total
+
+
+@compiled
 def arriving(linear: Linear, course: Course, row: int, k: int) -> float:
     """The known part of the wave that reaches port ``k`` in a step.
 
@@ -335,7 +354,7 @@ def arriving(linear: Linear, course: Course, row: int, k: int) -> float:
     other, before = ports.other[k], row - 1
     if not ports.lumped[k]:
         moment = course.time[row] - ports.delay[k]
-        return reading(course.time, course.leaving, before, other, moment)
+        return wave(course.time, course.leaving, before, other, moment)
     current = course.unknowns[before, ports.row[k]]
     came = course.leaving[before, k] - 2.0 * ports.impedance[k] * current
     return float(course.leaving[before, other] - ports.across[k] * came)
@@ -405,12 +424,14 @@ def solved(
 
 @compiled
 def leave(linear: Linear, course: Course, row: int) -> None:
-    """Note the ports' voltages, behind their resistances, and what leaves them."""
+    """Note the ports' voltages, behind their resistances, what leaves them, and the pairs'."""
     x, ports = course.unknowns[row], linear.ports
     volts = course.port_voltage[row]
     combined(ports.share, x, volts)
     for k in range(len(ports.row)):
         course.leaving[row, k] = volts[k] + ports.impedance[k] * x[ports.row[k]]
+    for k in range(len(linear.pairs)):
+        course.across[row, k] = x[linear.pairs[k, 0]] - x[linear.pairs[k, 1]]
 
 
 @compiled
@@ -440,21 +461,27 @@ def add_half(
 
 
 @compiled
-def largest_so_far(linear: Linear, memory: Memory, course: Course, row: int, scale: Array) -> None:
-    """Of every unknown, and then of every wave leaving a port, the largest size so far, (n + p,).
+def at_least(scale: Array) -> None:
+    """Nothing is less than ``SLIGHT`` of the largest."""
+    if len(scale):
+        scale[:] = np.maximum(scale, SLIGHT * np.max(scale))
 
-    No less than ``SLIGHT`` of the largest of its kind: volts stand first and last.
+
+@compiled
+def largest_so_far(linear: Linear, memory: Memory, course: Course, row: int, scale: Array) -> None:
+    """Of everything watched the largest size so far: unknowns, waves leaving ports, pairs.
+
+    No less than ``SLIGHT`` of the largest of its kind. A pair may be the small difference of two
+    large voltages, so that it is beside the largest of a pair.
     """
-    n, volts = len(linear.inverse), linear.volts
-    for k in range(n):
-        scale[k] = max(memory.largest[k], abs(course.unknowns[row, k]))
-    for k in range(n, len(scale)):
-        scale[k] = max(memory.largest[k], abs(course.leaving[row, k - n]))
-    top = max(np.max(scale[:volts]), np.max(scale[n:])) if len(scale) > n else np.max(scale[:volts])
-    scale[:volts] = np.maximum(scale[:volts], SLIGHT * top)
-    scale[n:] = np.maximum(scale[n:], SLIGHT * top)
-    if n > volts:
-        scale[volts:n] = np.maximum(scale[volts:n], SLIGHT * np.max(scale[volts:n]))
+    n, p = len(linear.inverse), course.leaving.shape[1]
+    scale[:n] = np.maximum(memory.largest[:n], np.abs(course.unknowns[row, :n]))
+    scale[n : n + p] = np.maximum(memory.largest[n : n + p], np.abs(course.leaving[row]))
+    scale[n + p :] = np.maximum(memory.largest[n + p :], np.abs(course.across[row]))
+    at_least(scale[: linear.volts])
+    at_least(scale[linear.volts : n])
+    at_least(scale[n : n + p])
+    at_least(scale[n + p :])
 
 
 @compiled
@@ -480,10 +507,11 @@ def bend(course: Course, scale: Array, row: int) -> float:
         return 0.0
     last = course.time[row] - course.time[row - 1]
     ratio = last / (course.time[row - 1] - course.time[row - 2])
-    n = course.unknowns.shape[1] - 1
+    n, p = course.unknowns.shape[1] - 1, course.leaving.shape[1]
     worst = max(
         turned(course.unknowns, row, ratio, scale[:n]),
-        turned(course.leaving, row, ratio, scale[n:]),
+        turned(course.leaving, row, ratio, scale[n : n + p]),
+        turned(course.across, row, ratio, scale[n + p :]),
     )
     return float(worst * ratio / (4.0 * (1.0 + ratio)))
 

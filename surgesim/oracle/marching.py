@@ -24,7 +24,7 @@ from surgesim.oracle.kernel import (
 from surgesim.oracle.layout import Layout, of_kind
 from surgesim.oracle.matrix import inductances, port_shares, standing_matrix, step_matrix
 from surgesim.oracle.records import Control, Course, Linear, Memory, Sources
-from surgesim.oracle.tables import linear_part
+from surgesim.oracle.tables import linear_part, pairs_of
 
 Array = NDArray[np.float64]
 
@@ -152,13 +152,13 @@ def _memory(network: Network, layout: Layout, start: Array, parameter: Array) ->
         flux=inductances(network) @ start[inductors] if inductors else np.zeros(0),
         parameter=parameter,
         progress=np.zeros(len(of_kind(network, Insulation))),
-        largest=np.full(layout.size + len(layout.ports), LEAST),
+        largest=np.full(layout.size + len(layout.ports) + len(pairs_of(network, layout)), LEAST),
     )
 
 
 def _beginning(network: Network, layout: Layout, start: Array) -> Course:
     """The one point at t = 0."""
-    volts = port_shares(layout) @ start
+    volts, pairs = port_shares(layout) @ start, pairs_of(network, layout)
     impedance = np.array([port.line.impedance[port.mode] for port in layout.ports])
     leaving = volts + impedance * start[layout.first_port : layout.size]
     return Course(
@@ -166,6 +166,7 @@ def _beginning(network: Network, layout: Layout, start: Array) -> Course:
         unknowns=start[None, :],
         port_voltage=volts[None, :],
         leaving=leaving[None, :],
+        across=(start[pairs[:, 0]] - start[pairs[:, 1]])[None, :],
         state=np.zeros((1, len(of_kind(network, Insulation)))),
     )
 

@@ -115,10 +115,11 @@ class Linear(NamedTuple):
     """The network without its devices, for one ``step`` in s, of whose unknowns the first
     ``volts`` are voltages: ``inverse`` (n, n) of its matrix, transposed; ``columns`` (m, n) what
     one ampere through each device does to the unknowns; ``coupling`` (m, m) what it does to the
-    devices' voltages, in ohm."""
+    devices' voltages, in ohm; ``pairs`` (q, 2) the ends of all capacitors and devices."""
 
     step: float
     volts: int
+    pairs: Indices
     inverse: Array
     columns: Array
     coupling: Array
@@ -131,7 +132,7 @@ class Linear(NamedTuple):
 class Memory(NamedTuple):
     """What is carried from step to step: capacitors' voltages (V), inductors' fluxes
     (Vs), the devices' parameters, the insulations' y, and the largest size so
-    far of every unknown and of every wave that left a port."""
+    far of every unknown, wave that left a port, and voltage across a pair."""
 
     voltage: Array
     flux: Array
@@ -142,12 +143,14 @@ class Memory(NamedTuple):
 
 class Course(NamedTuple):
     """What is kept of every point, each (points, ...): its time in s, the unknowns and a zero for
-    the remote earth, the ports' voltages, the waves leaving the ports, the insulations' states."""
+    the remote earth, the ports' voltages, the waves leaving the ports, the voltages across the
+    pairs, the insulations' states."""
 
     time: Array
     unknowns: Array
     port_voltage: Array
     leaving: Array
+    across: Array
     state: Array
 
 

@@ -34,6 +34,7 @@ def linear_part(
     return Linear(
         step=step,
         volts=len(layout.node) - 1,
+        pairs=pairs_of(network, layout),
         inverse=np.ascontiguousarray(inverted.T),
         columns=np.ascontiguousarray(columns.T),
         coupling=np.ascontiguousarray(incidence.T @ columns),
@@ -42,6 +43,12 @@ def linear_part(
         inductors=_inductors(network, layout),
         ports=_ports(layout, step, lumped),
     )
+
+
+def pairs_of(network: Network, layout: Layout) -> Indices:
+    """Ends of every capacitor and device, (q, 2)."""
+    elements = [*of_kind(network, Capacitor), *non_linear(network)]
+    return _indices([end for each in elements for end in layout.ends(each)]).reshape(-1, 2)
 
 
 def _incidence(network: Network, layout: Layout) -> Array:
