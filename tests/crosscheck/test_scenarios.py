@@ -18,17 +18,6 @@ def test_there_is_something_to_check() -> None:
     assert SCENARIOS
 
 
-DAIRY = pytest.mark.xfail(
-    raises=AssertionError,
-    reason="in four of the dairy's cases (c0023, c0027, c0047, c0051) ngspice has a swing that"
-    " lasts a millisecond 1.3 to 2.6 % higher than the second solver, to which steps do not matter",
-)
-EVERY = [
-    pytest.param(path, marks=DAIRY if path.stem == "brackenmoss-dairy" else (), id=path.stem)
-    for path in SCENARIOS
-]
-
-
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_one_case_has_a_result(path: Path) -> None:
     """The last one: all arresters fitted."""
@@ -37,7 +26,7 @@ def test_one_case_has_a_result(path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("path", EVERY)
+@pytest.mark.parametrize("path", SCENARIOS, ids=lambda path: path.stem)
 def test_every_case_agrees_or_is_a_knife_edge(path: Path) -> None:
     file = load(path)
     found = study(file, crosscheck=True)
