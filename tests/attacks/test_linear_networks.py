@@ -34,8 +34,8 @@ ROUNDING = 1e-8
 
 # Each port's run takes its own steps. The second solver's are the same for both, but waves are
 # read off a cubic between its points, and off a straight line where the points just begin, at the
-# kink of a front: 1.1e-4 of the largest voltage is the worst that was seen. ngspice is left with what its steps cannot
-# resolve of the kink a front begins with: 1.4e-3 is the worst of some hundred draws.
+# kink of a front: 1.1e-4 of the largest voltage is the worst that was seen. ngspice is left with
+# what its steps cannot resolve of that kink: 1.4e-3 is the worst of some hundred draws.
 RECIPROCAL = {"oracle": 2e-3, "ngspice": 5e-3}
 
 
