@@ -1,4 +1,4 @@
-"""Who fails and who holds: every equipment by its worst terminal, what fires first in front."""
+"""Who fails and who holds: every equipment by its worst terminal, what fires first comes first."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from surgesim.report.numerical import marked
 from surgesim.report.view import VERDICTS, Record, View, badness, fired, severity
 
 TITLE = "Who fails, who holds"
-ASIDE = "each by its worst terminal, what fires first in front"
+ASIDE = "each by its worst terminal; what fires first comes first"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,6 +21,7 @@ from surgesim.report.view import (
     severity,
     worst_case,
 )
+from surgesim.studies.worst import room
 
 UNKNOWN = "not assessed"
 
@@ -188,7 +189,7 @@ def _single_answer(entry: Record, view: View) -> str:
     if entry["verdict"] == "holds":
         return (
             f"The installation as described holds at every terminal described with {asked(view)}. "
-            f"Closest to its limit: {_with_margin(_tightest(entry, view))}."
+            f"Closest to its limit: {_with_margin(_tightest(entry), view)}."
         )
     return (
         f"The installation as described does not hold with {asked(view)}: "
@@ -197,30 +198,32 @@ def _single_answer(entry: Record, view: View) -> str:
 
 
 def _holding_answer(holding: Sequence[Record], view: View) -> str:
-    best = max(holding, key=lambda entry: _room(_tightest(entry, view), view))
+    best = max(holding, key=lambda entry: room(_tightest(entry)))
     one = len(holding) == 1
     lead = "It is" if one else "The most room has"
     return (
         f"{len(holding)} of {len(view.entries)} alternatives {'holds' if one else 'hold'} at every "
         f"terminal described with {asked(view)}. {lead} {view.label(best)}: closest to its limit "
-        f"is {_with_margin(_tightest(best, view))}."
+        f"is {_with_margin(_tightest(best), view)}."
     )
 
 
-def _room(record: Record, view: View) -> float:
-    """How far a voltage stays below its limit, in units of what was asked; 1.0 is just that."""
-    if record["ratio"] is None:
-        return 0.0 if fired(record) else float("inf")
-    return float(record["ratio"]) / (1.0 + view.asked_of(record) / 100.0)
-
-
-def _tightest(entry: Record, view: View) -> Record:
+def _tightest(entry: Record) -> Record:
     """The terminal with the least room above what was asked of it."""
-    return min(entry["terminals"] or [entry["worst"]], key=lambda record: _room(record, view))
+    return min(entry["terminals"] or [entry["worst"]], key=room)
 
 
-def _with_margin(record: Record) -> str:
-    return f"{_place(record)}, margin {numbers.margin(record['margin_percent'])}"
+def _with_margin(record: Record, view: View) -> str:
+    return f"{_place(record)}, {_margin(record, view)}"
+
+
+def _margin(record: Record, view: View) -> str:
+    """``margin 28 %``, and what was asked where that differs from terminal to terminal."""
+    text = f"margin {numbers.margin(record['margin_percent'])}"
+    if view.asks_alike:
+        return text
+    asked_here = view.asked_of(record)
+    return f"{text} ({numbers.percentage(asked_here) if asked_here else 'none'} asked)"
 
 
 def _nothing_holds(view: View) -> str:
@@ -272,7 +275,9 @@ def _worst_sentence(worst: Record, view: View) -> str:
     if fired(worst):
         what = f"insulation fires at {_level(worst)}, against a {bound}"
     else:
-        what = f"{_peak(worst)} against a {bound}, {_standing(worst, view)}"
+        below = worst["verdict"] in ("holds", "thin")
+        worth = _margin(worst, view) if below else _standing(worst, view)
+        what = f"{_peak(worst)} against a {bound}, {worth}"
     case = worst_case(worst)
     sentences = [f"{_capital(_place(worst))}: {what}.", f"Worst in: {case}." if case else ""]
     if view.knife_edge(worst):

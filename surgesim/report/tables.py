@@ -62,13 +62,17 @@ def _alternative(entry: Record, view: View) -> Blocks:
     yield paragraph(sentences.alternative(entry, view))
     yield from fates.table(entry, view)
     terminals = [view.in_case(record) for record in entry["terminals"]]
-    yield from _terminals(terminals, view, key, aside=f"the worst of {len(cases)} cases")
+    yield from _terminals(terminals, view, key, aside=_of_how_many(len(cases)))
     yield from _elsewhere(terminals, key)
     yield from _arresters(entry["arresters"], key)
     yield from _earths(_worst_earths(cases, view), key)
     yield from split.of_alternative(cases, view, key)
     yield from _key(key)
     yield from _numerics(cases)
+
+
+def _of_how_many(cases: int) -> str:
+    return f"the worst of {cases} cases" if cases > 1 else "one case was run"
 
 
 def _single_case(case: Record, view: View) -> Blocks:

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from surgesim.studies.crosscheck_tally import is_knife_edge
+from surgesim.studies.worst import terminal_badness
 
 Record = Mapping[str, Any]
 Levels = tuple[str | None, ...]
@@ -150,6 +151,11 @@ class View:
         case = self.case(record.get("case"))
         return case is not None and is_knife_edge(case)
 
+    @cached_property
+    def asks_alike(self) -> bool:
+        """Whether the same margin is asked of every terminal."""
+        return len({self.asked_of(record) for e in self.entries for record in e["terminals"]}) < 2
+
     def asked_of(self, record: Record) -> float:
         """The margin asked of a terminal, percent: its own, or else that of the study."""
         percent = record.get("asked_percent")
@@ -209,11 +215,8 @@ def severity(verdict: str | None) -> int:
 
 
 def badness(record: Record) -> tuple[int, float]:
-    """Orders terminal records: the verdict first, then how little of the limit is left."""
-    if fired(record):
-        return severity(record["verdict"]), float("inf")
-    ratio = record["ratio"]
-    return severity(record["verdict"]), float("-inf") if ratio is None else -ratio
+    """Orders terminal records: the verdict first, then as the summary's worst is found."""
+    return severity(record["verdict"]), terminal_badness(record)[1]
 
 
 def group_terminals(records: Iterable[Record]) -> tuple[Terminal, ...]:

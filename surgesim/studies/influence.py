@@ -26,7 +26,7 @@ from surgesim.scenario.schema import Scenario
 from surgesim.studies.compare import NO_VERDICT
 from surgesim.studies.guesses import End, Fixed, Guess, guesses_of
 from surgesim.studies.guesses_cards import fixed_assumptions, guesses_of_cards
-from surgesim.studies.worst import Record, terminal_badness
+from surgesim.studies.worst import Record, room, terminal_badness
 
 Data = dict[str, Any]
 
@@ -91,14 +91,6 @@ def deciding(findings: Mapping[str, Any]) -> tuple[Record, Record] | None:
         return max(holding, key=lambda pair: room(pair[1]))
     nearest = min(judged, key=lambda entry: terminal_badness(entry["worst"]))
     return nearest, nearest["worst"]
-
-
-def room(terminal: Record) -> float:
-    """Limit over peak, in units of what was asked; 1 is just that, 0 where insulation fired."""
-    if terminal["ratio"] is None:
-        return math.inf if terminal["peak_v"] is not None else 0.0
-    ratio: float = terminal["ratio"] / (1.0 + terminal["asked_percent"] / 100.0)
-    return ratio
 
 
 def _guesses(scenario: Scenario) -> tuple[list[Guess], list[Fixed]]:

@@ -13,15 +13,27 @@ Badness = tuple[int, float]
 
 
 def terminal_badness(terminal: Record) -> Badness:
-    """Order of terminal records: the verdict, then how small the ratio is.
+    """Order of terminal records: the verdict, then how little is left.
 
-    A pair whose own insulation fired has no ratio and ranks below every one that has; a pair
-    that saw nothing at all has none either and ranks above.
+    Beyond its limit, a voltage is as bad as it is far beyond it. Below, what counts is the room
+    left beside the margin asked, which need not be the same of two terminals: 28 % where 25 % is
+    asked is closer than 16 % where none is.
     """
-    if terminal["peak_v"] is None:
-        return severity(terminal["verdict"]), math.inf
-    ratio = terminal["ratio"]
-    return severity(terminal["verdict"]), -math.inf if ratio is None else -ratio
+    rank = severity(terminal["verdict"])
+    if terminal["verdict"] == "exceeded" and terminal["ratio"] is not None:
+        return rank, -float(terminal["ratio"])
+    return rank, -room(terminal)
+
+
+def room(terminal: Record) -> float:
+    """Limit over peak, in units of what was asked: 1 is just that.
+
+    0 where the pair's own insulation fired, infinite where the pair saw nothing at all.
+    """
+    if terminal["ratio"] is None:
+        return 0.0 if terminal["peak_v"] is None else math.inf
+    ratio, asked = float(terminal["ratio"]), float(terminal["asked_percent"])
+    return ratio / (1.0 + asked / 100.0)
 
 
 def arrester_badness(arrester: Record) -> Badness:

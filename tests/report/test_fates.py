@@ -1,4 +1,4 @@
-"""The first table: every equipment by its worst terminal, what fires first in front."""
+"""The first table: every equipment by its worst terminal, what fires first comes first."""
 
 from __future__ import annotations
 

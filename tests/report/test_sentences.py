@@ -103,7 +103,7 @@ def test_the_answer_counts_and_names_the_best(view: View) -> None:
     assert sentences.answer(view) == (
         f"3 of 14 alternatives hold at every terminal described {ASKED}The most room has fitted "
         "both, card class II, bond in the duct: closest to its limit is inverter DC input, plus "
-        "to pe, margin 36 %. Not assessed: AC port and parlour controller."
+        "to pe, margin 36 % (25 % asked). Not assessed: AC port and parlour controller."
     )
 
 
@@ -116,6 +116,14 @@ def test_the_best_is_the_one_with_most_room_at_its_tightest_terminal(dairy: Find
     assert "inverter DC input, plus to pe, margin 63 %" in answer
 
 
+def test_a_terminal_of_which_no_margin_is_asked_says_so(kit: SimpleNamespace) -> None:
+    findings = kit.build_single()
+    entry = findings["summary"][0]
+    across = next(r for r in entry["terminals"] if r["pair"] == "plus to minus")
+    text = sentences.alternative({**entry, "worst": across}, View(findings))
+    assert "margin 32 % (none asked)." in text
+
+
 def test_one_margin_for_all_is_named_once(dairy: Findings) -> None:
     for case in dairy["cases"]:
         for record in case["terminals"]:
@@ -124,6 +132,7 @@ def test_one_margin_for_all_is_named_once(dairy: Findings) -> None:
         for record in entry["terminals"]:
             record["asked_percent"] = 25.0
     assert sentences.asked(View(dairy)) == "the 25 % margin asked"
+    assert " asked)" not in sentences.answer(View(dairy))
 
 
 def test_the_answer_when_one_holds(dairy: Findings) -> None:
@@ -144,7 +153,10 @@ def test_the_answer_for_one_wiring(kit: SimpleNamespace) -> None:
     findings = kit.build_single()
     answer = sentences.answer(View(findings))
     assert answer.startswith("The installation as described holds at every terminal described")
-    assert "Closest to its limit: inverter DC input, plus to pe, margin 36 %." in answer
+    tightest = "inverter DC input, plus to pe, margin 36 % (25 % asked)."
+    assert f"Closest to its limit: {tightest}" in answer
+        "Closest to its limit: inverter DC input, plus to pe, margin 36 % (25 % asked)." in answer
+    )
     findings["summary"][0]["verdict"] = "thin"
     assert f"does not hold {ASKED.rstrip('. ')}: thin" in sentences.answer(View(findings))
     findings["summary"][0]["verdict"] = "not assessed"

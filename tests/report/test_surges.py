@@ -37,7 +37,7 @@ def test_a_single_wiring_names_the_terminal_and_the_worst_surge(kit: SimpleNames
     text = " ".join(section(console.text(tables.render(kit.build_single()))))
     assert "Worst under it: inverter DC input, plus to minus: holds, margin 33 %." in text
     steep = text[text.index("frame struck, steep share") :]
-    assert "holds, margin 32 %; it is the worst surge." in steep
+    assert "plus to pe: holds, margin 36 %; it is the worst surge." in steep
 
 
 def test_one_surge_is_not_called_the_worst_of_one(kit: SimpleNamespace) -> None:

@@ -48,6 +48,24 @@ def test_schema_holds_with_failures_and_claims_too(made: Any) -> None:
     Draft202012Validator(schema()).validate(json.loads(json.dumps(found, allow_nan=False)))
 
 
+def test_the_worst_terminal_is_the_one_with_the_least_room_beside_what_is_asked(made: Any) -> None:
+    # 28 % where 25 % is asked leaves 3 points; 16 % where none is asked leaves 16
+    asked = made.terminal(6e3 / 1.28, pair="plus to pe")
+    unasked = {**made.terminal(6e3 / 1.16, pair="plus to minus"), "asked_percent": 0.0}
+    unasked["verdict"] = "holds"
+    case = made.case(1, {"fitted": "both"}, asked, unasked)
+    found = compose(made.study(alternatives={"fitted": ["both"]}), [case])
+    assert found["summary"][0]["worst"]["pair"] == "plus to pe"
+
+
+def test_beyond_their_limits_the_worst_terminal_is_the_one_furthest_beyond(made: Any) -> None:
+    asked = made.terminal(6e3 * 1.11, pair="plus to pe")
+    unasked = {**made.terminal(6e3 * 1.25, pair="plus to minus"), "asked_percent": 0.0}
+    case = made.case(1, {"fitted": "both"}, asked, unasked)
+    found = compose(made.study(alternatives={"fitted": ["both"]}), [case])
+    assert found["summary"][0]["worst"]["pair"] == "plus to minus"
+
+
 def test_one_entry_an_alternative_nothing_fitted_once(findings: dict[str, Any]) -> None:
     assert [e["axes"] for e in findings["summary"]] == [
         {"fitted": "none", "card": None},
