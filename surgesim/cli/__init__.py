@@ -85,7 +85,8 @@ def main() -> NoReturn:
         sys.exit(INTERRUPTED)
     except OSError as error:
         hush_stdout()
-        click.echo(f"surgesim: {error}", err=True)
+        where = error.filename or "the output"
+        click.echo(f"surgesim: {where}: {error.strerror or error}", err=True)
         sys.exit(NO_RESULT)
     except Exception as error:
         traceback.print_exc()

@@ -17,18 +17,19 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 
 def assignments(_: click.Context, parameter: click.Parameter, words: tuple[str, ...]) -> Any:
     """``NAME=VALUE`` options as a list of pairs."""
+    form = parameter.metavar
     pairs = []
     for word in words:
         name, separator, value = word.partition("=")
         if not separator or not name.strip() or not value.strip():
-            raise click.BadParameter(f"{word!r} is not NAME=VALUE", param=parameter)
+            raise click.BadParameter(f"expected {form} but got {word!r}", param=parameter)
         pairs.append((name.strip(), value.strip()))
     return pairs
 
 
 file_argument = click.argument("file", type=click.Path(path_type=Path))
 json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Print the findings (or the error) as JSON."
+    "--json", "as_json", is_flag=True, help="Print the result (or the error) as JSON."
 )
 choose_option = click.option(
     "--choose", metavar="FACTOR=LEVEL", multiple=True, callback=assignments,

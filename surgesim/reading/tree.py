@@ -19,6 +19,7 @@ from surgesim.reading.broken import broken
 from surgesim.reading.commas import comma_advice
 
 MOST_BYTES = 1_000_000
+ZIPPED = b"PK\3\4"
 MOST_DEPTH = 24
 MOST_NODES = 50_000
 MOST_COLUMNS = 10_000
@@ -81,7 +82,10 @@ def _bytes_of(path: Path, name: str) -> bytes:
     except ValueError:
         raise InputError.of("is no file name", file=shorten(name)) from None
     if is_folder:
-        raise InputError.of("is a directory; expected a file", file=name)
+        raise InputError.of("is a folder; expected a file", file=name)
+    if data.startswith(ZIPPED):
+        hint = "if it is a record, 'surgesim reproduce' runs it again"
+        raise InputError.of("is a zip file; expected a text", file=name, hint=hint)
     if len(data) > MOST_BYTES:
         raise InputError.of(f"is larger than {MOST_BYTES // 1_000_000} MB; refused", file=name)
     return data
@@ -91,7 +95,7 @@ def parse_tree(data: bytes, name: str) -> Mapping:
     """Parse YAML bytes to a mapping at the top. ``name`` is the file shown in messages."""
     tree = _Parser(_text_of(data, name), name).parse()
     if tree is None:
-        raise InputError.of("is empty; expected a scenario, beginning 'surgesim: 1'", file=name)
+        raise InputError.of("is empty; expected a file that begins 'surgesim: 1'", file=name)
     if not isinstance(tree, Mapping):
         _refuse(name, tree.spot, "expected keys such as 'places:' at the top")
     return tree

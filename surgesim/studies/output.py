@@ -48,7 +48,7 @@ class ResultFolder:
         self.staging = self._sibling("partial")
 
     def __enter__(self) -> Self:
-        with disk_errors(self.target):
+        with usable_place(self.target):
             self.target.parent.mkdir(parents=True, exist_ok=True)
             self._restore()
             check_target(self.target, overwrite=self.overwrite)
@@ -212,6 +212,20 @@ def force_to_disk(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+@contextmanager
+def usable_place(target: Path) -> Iterator[None]:
+    """What the disk refuses before anything was run: a bad place to write to, named."""
+    try:
+        yield
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        if isinstance(error, FileExistsError | NotADirectoryError):
+            reason = "part of its path is a file"
+        raise InputError.of(
+            f"cannot be written: {reason}", file=str(target), hint="choose another place"
+        ) from error
 
 
 @contextmanager

@@ -11,7 +11,7 @@ from types import TracebackType
 from typing import Self
 
 from surgesim.errors import InputError
-from surgesim.studies.output import disk_errors, force_to_disk
+from surgesim.studies.output import disk_errors, force_to_disk, usable_place
 from surgesim.studies.record import MANIFEST
 
 EPOCH = (1980, 1, 1, 0, 0, 0)
@@ -40,7 +40,7 @@ class RecordFile:
         )  # fmt: skip
 
     def __enter__(self) -> Self:
-        with disk_errors(self.target):
+        with usable_place(self.target):
             check_record_target(self.target, overwrite=self.overwrite)
             self.target.parent.mkdir(parents=True, exist_ok=True)
             self.staging.touch(exist_ok=False)

@@ -295,7 +295,11 @@ def _check_end(stream: BinaryIO, file: str) -> None:
     stream.seek(-min(size, _END.size + len(_LOCATOR_64) + 16), os.SEEK_END)
     tail = stream.read()
     if len(tail) < _END.size or not tail[-_END.size :].startswith(b"PK\5\6"):
-        raise InputError.of("is damaged or no record: not the end of a zip file", file=file)
+        raise InputError.of(
+            "is damaged or no record: not the end of a zip file",
+            file=file,
+            hint="a record is what run or compare wrote with --record",
+        )
     *_, directory, _, comment = _END.unpack(tail[-_END.size :])
     if comment or tail.startswith(_LOCATOR_64) or directory > MOST_DIRECTORY:
         raise InputError.of("does not end as the zip file of a record does; refused", file=file)

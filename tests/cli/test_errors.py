@@ -168,5 +168,5 @@ def test_a_full_disk_behind_stdout(shed: Path) -> None:
             stdout=full, stderr=subprocess.PIPE, text=True, check=False,
         )  # fmt: skip
     assert answer.returncode == 3
-    assert "No space left on device" in answer.stderr
+    assert answer.stderr.endswith("surgesim: the output: No space left on device\n")
     assert "Traceback" not in answer.stderr

@@ -110,8 +110,20 @@ def test_a_read_only_folder(shed: Path, tmp_path: Path, invoke: Invoke) -> None:
         answer = invoke("compare", shed, "--out", tmp_path / "out")
     finally:
         tmp_path.chmod(0o755)
-    assert answer.exit_code == 3
-    assert "could not be written" in answer.stderr
+    assert answer.exit_code == 2
+    assert "cannot be written: Permission denied; choose another place" in answer.stderr
+
+
+@pytest.mark.parametrize("option", ["--out", "--record"])
+def test_a_place_that_cannot_be_is_refused_before_anything_is_run(
+    shed: Path, tmp_path: Path, invoke: Invoke, option: str
+) -> None:
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
+    answer = invoke("compare", shed, option, tmp_path / "file" / "there")
+    assert answer.exit_code == 2
+    assert "cannot be written: part of its path is a file; choose another place" in answer.stderr
+    assert " cases" not in answer.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
 
 
 def test_bad_input_writes_nothing(tmp_path: Path, invoke: Invoke) -> None:

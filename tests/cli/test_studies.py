@@ -133,9 +133,9 @@ def test_choose_may_be_repeated(shed: Path, invoke: Invoke) -> None:
     [
         ("fited=box", "surgesim: no factor 'fited'; did you mean 'fitted'?"),
         ("fitted=bx", "surgesim: factor 'fitted' has no level 'bx'; did you mean 'box'?"),
-        ("fitted", "'fitted' is not NAME=VALUE"),
-        ("=box", "'=box' is not NAME=VALUE"),
-        ("fitted=", "'fitted=' is not NAME=VALUE"),
+        ("fitted", "expected FACTOR=LEVEL but got 'fitted'"),
+        ("=box", "expected FACTOR=LEVEL but got '=box'"),
+        ("fitted=", "expected FACTOR=LEVEL but got 'fitted='"),
     ],
 )
 def test_choose_what_is_not_there(word: str, message: str, shed: Path, invoke: Invoke) -> None:
@@ -159,7 +159,7 @@ def test_set_lays_a_value_over_the_file(shed: Path, invoke: Invoke) -> None:
         ("cables.string.lenght=80 m", ["lenght", "did you mean 'length'?"]),
         ("cables.string.length=80", ["'80' has no unit"]),
         ("cables.string.length=80 ohm", ["cables.string.length", "80 ohm"]),
-        ("cables.string.length", ["is not NAME=VALUE"]),
+        ("cables.string.length", ["expected PATH=VALUE but got"]),
     ],
 )
 def test_set_what_cannot_be(word: str, messages: list[str], shed: Path, invoke: Invoke) -> None:

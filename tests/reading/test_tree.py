@@ -59,7 +59,13 @@ def refusal_of(path: Path) -> str:
 
 
 def test_a_directory(tmp_path: Path) -> None:
-    assert refusal_of(tmp_path) == "is a directory; expected a file"
+    assert refusal_of(tmp_path) == "is a folder; expected a file"
+
+
+def test_a_record_in_place_of_a_scenario_is_told_from_it(tmp_path: Path) -> None:
+    path = tmp_path / "barn.record"
+    path.write_bytes(b"PK\x03\x04" + bytes(100))
+    assert refusal_of(path).startswith("is a zip file; expected a text; if it is a record")
 
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
@@ -117,7 +123,7 @@ def test_a_null_byte() -> None:
 
 @pytest.mark.parametrize("data", ["", "\n\n", "# only a comment\n", "---\n", "---\n...\n", "''"])
 def test_nothing_in_it(data: str) -> None:
-    assert refusal(data) == "is empty; expected a scenario, beginning 'surgesim: 1'"
+    assert refusal(data) == "is empty; expected a file that begins 'surgesim: 1'"
 
 
 # --- what costs too much -------------------------------------------------------------------

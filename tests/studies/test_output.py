@@ -308,7 +308,7 @@ def test_earlier_results_that_cannot_be_removed_are_named(
 
 def test_a_parent_that_cannot_be_written(tmp_path: Path, findings: dict[str, Any]) -> None:
     (tmp_path / "file").write_text("")
-    with pytest.raises(SurgesimError, match="could not be written"):
+    with pytest.raises(InputError, match="out: cannot be written: part of its path is a file"):
         write(tmp_path / "file" / "out", findings)
 
 
