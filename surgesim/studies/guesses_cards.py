@@ -10,7 +10,7 @@ from surgesim.build import build
 from surgesim.catalogue.cards import AnyCard
 from surgesim.catalogue.described import card_fields
 from surgesim.scenario.schema import Scenario
-from surgesim.studies.guesses import PRACTICE, End, Fixed, Guess, assumed
+from surgesim.studies.guess import PRACTICE, End, Fixed, Guess, assumed
 
 RANGES: dict[str, tuple[float, float, str]] = {
     "reference voltage": (0.95, 1.05, "5 % either way, as discs are sorted"),

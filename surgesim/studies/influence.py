@@ -24,7 +24,8 @@ from surgesim.network.circuit import Network
 from surgesim.scenario.file import Case
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.compare import NO_VERDICT
-from surgesim.studies.guesses import End, Fixed, Guess, guesses_of
+from surgesim.studies.guess import End, Fixed, Guess
+from surgesim.studies.guesses import guesses_of
 from surgesim.studies.guesses_cards import fixed_assumptions, guesses_of_cards
 from surgesim.studies.worst import Record, room, terminal_badness
 

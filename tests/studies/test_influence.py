@@ -15,7 +15,8 @@ from surgesim.report.view import View
 from surgesim.scenario.file import ScenarioFile
 from surgesim.scenario.schema import Scenario
 from surgesim.studies import influence as varying
-from surgesim.studies.guesses import Guess, guesses_of
+from surgesim.studies.guess import Guess
+from surgesim.studies.guesses import guesses_of
 from surgesim.studies.guesses_cards import guesses_of_cards
 from surgesim.studies.influence import (
     deciding,
