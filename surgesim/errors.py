@@ -53,14 +53,17 @@ class InputError(SurgesimError, ValueError):
 
     @property
     def path(self) -> str:
+        """Where the first problem stands in its file, such as ``cables.field run.length``."""
         return self.problems[0].path
 
     @property
     def line(self) -> int:
+        """Line of the first problem, from 1; 0 where it has none."""
         return self.problems[0].line
 
     @property
     def hint(self) -> str:
+        """What to do about the first problem; may be empty."""
         return self.problems[0].hint
 
 

@@ -121,6 +121,7 @@ class Stretch:
 
     @property
     def length(self) -> float:
+        """Length in m."""
         return self.host.length
 
 

@@ -49,6 +49,7 @@ class Electrode:
     length: float = 0.0
 
     def distance(self, other: Electrode) -> float:
+        """Distance in m between the middles of two electrodes."""
         return math.hypot(self.x - other.x, self.y - other.y)
 
     def size(self, soil: float) -> float:

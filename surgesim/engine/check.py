@@ -28,6 +28,7 @@ class Check:
 
     @property
     def passed(self) -> bool:
+        """Whether every measured voltage is the known one, within the tolerance."""
         error = np.max(np.abs(np.subtract(self.measured, self.expected)))
         return bool(error <= TOLERANCE * max(self.expected))
 

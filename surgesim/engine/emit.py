@@ -55,6 +55,7 @@ class Setting:
     flashovers: Flashovers
 
     def ends(self, element: Element) -> tuple[str, str]:
+        """The deck's nodes for the two ends of an element."""
         return self.names.node(element.a), self.names.node(element.b)
 
 

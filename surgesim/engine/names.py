@@ -29,6 +29,7 @@ class Names:
 
     @classmethod
     def of(cls, network: Network) -> Names:
+        """Names for every node and element of a network."""
         nodes = [node for node in network.nodes() if node != GROUND]
         names = cls(
             nodes={GROUND: "0", **_numbered("n", nodes)},
@@ -38,6 +39,7 @@ class Names:
         return names
 
     def node(self, name: str) -> str:
+        """The deck's name of a node; remote earth is ``0``."""
         return self.nodes[name]
 
     def element(self, name: str) -> str:

@@ -23,6 +23,7 @@ class Part:
 
     @property
     def full_name(self) -> str:
+        """The name as ngspice has it: the letter of its kind in front."""
         return f"{self.kind}{self.name}"
 
 

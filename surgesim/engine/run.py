@@ -54,6 +54,7 @@ class Leash:
         self._stopped = False
 
     def start(self, command: list[str], folder: Path) -> subprocess.Popen[bytes]:
+        """Start a process that ``stop`` will end; refused once stopped."""
         with self._lock:
             if self._stopped:
                 raise EngineStopped("stopped before the run began")
@@ -87,6 +88,7 @@ class Leash:
 
     @property
     def stopped(self) -> bool:
+        """Whether no further process may start."""
         return self._stopped
 
 

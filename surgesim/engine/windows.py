@@ -45,6 +45,7 @@ class Plan:
 
     @property
     def points(self) -> int:
+        """Number of steps at the longest step."""
         return math.ceil(self.stop / self.step)
 
 

@@ -42,6 +42,7 @@ class Network:
 
     @property
     def lines(self) -> tuple[Line, ...]:
+        """The travelling-wave lines, in the order of the elements."""
         return tuple(element for element in self.elements if isinstance(element, Line))
 
     def nodes(self) -> tuple[str, ...]:

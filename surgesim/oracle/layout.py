@@ -44,10 +44,12 @@ class Port:
 
     @property
     def ends(self) -> tuple[str, ...]:
+        """Nodes of the conductors at this end of the line."""
         return self.line.near if self.end == "near" else self.line.far
 
     @property
     def reference(self) -> str:
+        """Node that this end's voltages are against."""
         return self.line.near_reference if self.end == "near" else self.line.far_reference
 
 
@@ -62,6 +64,7 @@ class Layout:
 
     @property
     def size(self) -> int:
+        """Number of unknowns: voltages, then currents, then one for each port."""
         return self.first_port + len(self.ports)
 
     def ends(self, element: Element) -> tuple[int, int]:

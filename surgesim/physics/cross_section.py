@@ -59,6 +59,7 @@ class Conductor:
 
     @property
     def axis(self) -> complex:
+        """Its axis as a complex number x + jy, in m."""
         return complex(self.x, self.y)
 
 

@@ -45,6 +45,7 @@ class Terminal:
 
     @property
     def name(self) -> str:
+        """Equipment and pair, as printed."""
         return f"{self.equipment}, {self.pair}"
 
     def covers(self, record: Record) -> bool:
@@ -86,6 +87,7 @@ class View:
         return tuple(name for name in names if len(axes[name]["levels"]) > 1) or tuple(names)
 
     def all_levels(self, factor: str) -> tuple[str, ...]:
+        """Every level of a factor, in the order of the file."""
         return tuple(str(level) for level in self.findings["axes"][factor]["levels"])
 
     def levels(self, entry: Record) -> Levels:
@@ -127,6 +129,7 @@ class View:
         return {case["id"]: case for case in self.findings["cases"]}
 
     def case(self, case_id: str | None) -> Record | None:
+        """The case of that id; None where there is none."""
         return self._cases.get(case_id) if case_id is not None else None
 
     def cases_of(self, entry: Record) -> list[Record]:

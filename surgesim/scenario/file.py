@@ -50,6 +50,7 @@ class Case:
 
     @property
     def surge(self) -> str:
+        """Name of the one surge of this case."""
         return self.scenario.surge_name
 
 

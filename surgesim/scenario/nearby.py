@@ -41,6 +41,7 @@ class Course:
 
     @property
     def path(self) -> tuple[Triple, Triple]:
+        """Its two ends, each (x, y, height) in m."""
         return self.start, self.end
 
 

@@ -398,6 +398,7 @@ class Scenario(Form):
 
     @property
     def surge_name(self) -> str:
+        """Name of the first surge: the only one, in a resolved case."""
         return next(iter(self.surges))
 
 

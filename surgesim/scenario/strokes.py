@@ -39,6 +39,7 @@ class Point(Form):
 
     @property
     def position(self) -> tuple[float, float, float]:
+        """(x, y, height) in m."""
         return self.x, self.y, self.height
 
 

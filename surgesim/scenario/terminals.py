@@ -33,6 +33,7 @@ class Terminal:
 
     @property
     def is_remote_earth(self) -> bool:
+        """Whether it is earth far from every electrode."""
         return not self.place
 
     def __str__(self) -> str:
@@ -209,6 +210,7 @@ class Terminals:
 
     @classmethod
     def of(cls, scenario: Scenario) -> Terminals:
+        """The terminals that the things of a scenario bring to its places."""
         return cls(scenario, frozenset(_made(scenario)), _followed(scenario))
 
     def at(self, place: str, name: str) -> Terminal:
