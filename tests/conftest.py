@@ -1,4 +1,4 @@
-"""What every test may use: golden files, rewritten by ``pytest --update-golden``."""
+"""What every test may use: golden files (see ``pytest --update-golden``) and small circuits."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+from surgesim.network.circuit import Network
+from surgesim.network.elements import GROUND, AnyElement, Line, VoltageSource
+from surgesim.physics.waveforms import Waveform
 
 # The first example of a property pays for imports and, with the engine, for a process: how
 # long an example takes says nothing.
@@ -22,6 +26,8 @@ NUMBER_TOLERANCE = 1.001e-9
 NUMBER = re.compile(r"(?<![\w.])[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?(?![\w.])")
 
 Golden = Callable[[str, str], None]
+MakeNetwork = Callable[..., Network]
+MakeLine = Callable[..., Line]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -67,3 +73,43 @@ def same_line(was: str, now: str) -> bool:
         return False
     pairs = zip(NUMBER.findall(was), NUMBER.findall(now), strict=True)
     return all(math.isclose(float(a), float(b), rel_tol=NUMBER_TOLERANCE) for a, b in pairs)
+
+
+@pytest.fixture
+def line() -> MakeLine:
+    """A single lossless conductor, unless it has a resistance."""
+
+    def make(
+        near: str,
+        far: str,
+        *,
+        impedance: float,
+        delay: float,
+        name: str = "line",
+        resistance: float = 0.0,
+        references: tuple[str, str] = (GROUND, GROUND),
+    ) -> Line:
+        return Line(
+            name=name,
+            near=(near,),
+            far=(far,),
+            voltage_modes=((1.0,),),
+            impedance=(impedance,),
+            delay=(delay,),
+            resistance=(resistance,),
+            near_reference=references[0],
+            far_reference=references[1],
+        )
+
+    return make
+
+
+@pytest.fixture
+def stiff() -> MakeNetwork:
+    """A network on an ideal voltage source at node ``start``."""
+
+    def make(waveform: Waveform, *elements: AnyElement, title: str = "test") -> Network:
+        source = VoltageSource(name="source", a="start", b=GROUND, waveform=waveform)
+        return Network(title=title, elements=(source, *elements), waveform=waveform)
+
+    return make

@@ -20,7 +20,6 @@ from surgesim.network.elements import (
     Line,
     Resistor,
     Varistor,
-    VoltageSource,
 )
 from surgesim.network.probes import Limit, TerminalProbe
 from surgesim.physics.varistor import fit_three_numbers
@@ -30,46 +29,6 @@ MakeNetwork = Callable[..., Network]
 MakeLine = Callable[..., Line]
 MakeProbe = Callable[..., TerminalProbe]
 MakeEngine = Callable[..., Path]
-
-
-@pytest.fixture
-def line() -> MakeLine:
-    """A single lossless conductor, unless it has a resistance."""
-
-    def make(
-        near: str,
-        far: str,
-        *,
-        impedance: float,
-        delay: float,
-        name: str = "line",
-        resistance: float = 0.0,
-        references: tuple[str, str] = (GROUND, GROUND),
-    ) -> Line:
-        return Line(
-            name=name,
-            near=(near,),
-            far=(far,),
-            voltage_modes=((1.0,),),
-            impedance=(impedance,),
-            delay=(delay,),
-            resistance=(resistance,),
-            near_reference=references[0],
-            far_reference=references[1],
-        )
-
-    return make
-
-
-@pytest.fixture
-def stiff() -> MakeNetwork:
-    """A network on an ideal voltage source at node ``start``."""
-
-    def make(waveform: Waveform, *elements: AnyElement, title: str = "test") -> Network:
-        source = VoltageSource(name="source", a="start", b=GROUND, waveform=waveform)
-        return Network(title=title, elements=(source, *elements), waveform=waveform)
-
-    return make
 
 
 @pytest.fixture

@@ -7,52 +7,11 @@ from collections.abc import Callable
 import pytest
 
 from surgesim.network.circuit import Network
-from surgesim.network.elements import GROUND, AnyElement, CurrentSource, Line, VoltageSource
+from surgesim.network.elements import GROUND, AnyElement, CurrentSource
 from surgesim.physics.varistor import VaristorLaw, fit_three_numbers
 from surgesim.physics.waveforms import Waveform
 
 MakeNetwork = Callable[..., Network]
-MakeLine = Callable[..., Line]
-
-
-@pytest.fixture
-def line() -> MakeLine:
-    """A line of one conductor, lossless unless losses are given."""
-
-    def make(
-        near: str,
-        far: str,
-        *,
-        impedance: float,
-        delay: float,
-        name: str = "line",
-        resistance: float = 0.0,
-        references: tuple[str, str] = (GROUND, GROUND),
-    ) -> Line:
-        return Line(
-            name=name,
-            near=(near,),
-            far=(far,),
-            voltage_modes=((1.0,),),
-            impedance=(impedance,),
-            delay=(delay,),
-            resistance=(resistance,),
-            near_reference=references[0],
-            far_reference=references[1],
-        )
-
-    return make
-
-
-@pytest.fixture
-def stiff() -> MakeNetwork:
-    """Elements behind an ideal voltage source at node ``start``."""
-
-    def make(waveform: Waveform, *elements: AnyElement) -> Network:
-        source = VoltageSource(name="source", a="start", b=GROUND, waveform=waveform)
-        return Network(title="stiff", elements=(source, *elements), waveform=waveform)
-
-    return make
 
 
 @pytest.fixture
