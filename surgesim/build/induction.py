@@ -18,7 +18,7 @@ from surgesim.build.parts import Parts, inductance, label_of
 from surgesim.network.elements import GROUND, AnyElement, Line, PhotovoltaicSource, VoltageSource
 from surgesim.physics.induced import Induced, thinned, times
 from surgesim.physics.induction import Channel, Point, Source, induced, polygon_inductance
-from surgesim.physics.soil_field import induced_along_soil
+from surgesim.physics.stroke_voltage import induced_by_stroke
 from surgesim.physics.waveforms import Waveform, shape_figures
 from surgesim.scenario.nearby import Course, courses, source_of
 from surgesim.scenario.schema import Scenario
@@ -38,7 +38,8 @@ TAILS = 20.0
 class Field:
     """A current beside the installation and what it induces along a straight path.
 
-    ``front`` in s is the surge's, ``end`` in s is until when its voltages are followed.
+    ``front`` in s is the surge's, ``end`` in s is until when its voltages are followed, ``speed``
+    in m/s that of a return stroke up its channel.
     """
 
     source: Source
@@ -46,6 +47,7 @@ class Field:
     soil: float
     front: float
     end: float
+    speed: float | None = None
 
     @classmethod
     def of(cls, scenario: Scenario, waveform: Waveform) -> Field | None:
@@ -57,8 +59,9 @@ class Field:
         tail = figures.tail
         end = ENDLESS * figures.front if tail is None else TAILS * tail
         return cls(
-            source=source, current=waveform, soil=scenario.site.soil, front=figures.front, end=end
-        )
+            source=source, current=waveform, soil=scenario.site.soil, front=figures.front, end=end,
+            speed=scenario.surge.return_stroke_speed,
+        )  # fmt: skip
 
     def along(self, path: tuple[Point, Point], *, depth: float) -> Induced:
         """Between a level path and the earth: the voltage that drives current along the path.
@@ -77,22 +80,24 @@ class Field:
 
     def around(self, loop: Loop) -> Induced:
         """In a closed loop of metal, from its minus round to its plus."""
-        return Induced(current=self.current, mutual=induced(loop.around, self.source))
+        return _along(self, loop.around, None)
 
 
 @lru_cache(maxsize=1024)
-def _along(field: Field, path: tuple[Point, Point], depth: float) -> Induced:
-    """Many cases share a surge and its routes, and the soil's part takes 20 ms."""
-    table: tuple[tuple[float, float], ...] = ()
-    if isinstance(field.source, Channel):
-        near, far = (math.hypot(x - field.source.x, y - field.source.y) for x, y, _ in path)
-        table = thinned(
-            *induced_along_soil(
-                field.current, near=near, far=far, depth=depth, soil=field.soil, end=field.end
-            )
-        )
-    mutual = induced(path, field.source) if path[0][2] > 0.0 else 0.0
-    return Induced(current=field.current, mutual=mutual, along_soil=table)
+def _along(field: Field, path: tuple[Point, ...], depth: float | None) -> Induced:
+    """Along a path over the soil, or one in the air that is closed, whose ``depth`` is None.
+
+    Many cases share a surge and its routes, and a return stroke's takes 50 ms.
+    """
+    if not isinstance(field.source, Channel):
+        above = depth is None or path[0][2] > 0.0
+        return Induced(current=field.current, mutual=induced(path, field.source) if above else 0.0)
+    assert field.speed is not None
+    time, volts = induced_by_stroke(
+        path, field.source, field.current, speed=field.speed, end=field.end,
+        depth=depth or 0.0, soil=None if depth is None else field.soil,
+    )  # fmt: skip
+    return Induced(current=field.current, mutual=0.0, table=thinned(time, volts))
 
 
 def coupled(scenario: Scenario, waveform: Waveform, routes: Iterable[Parts]) -> Iterator[Parts]:
@@ -167,7 +172,7 @@ def _pieces(line: Line, count: int) -> Iterator[Line]:
 
 def _lifted(line: Line, volts: Induced) -> Iterator[AnyElement]:
     """A piece of line with half of its voltage at either reference."""
-    if volts.mutual == 0.0 and not any(value for _, value in volts.along_soil):
+    if volts.mutual == 0.0 and not any(value for _, value in volts.table):
         yield line
         return
     near, far = (f"{line.name}/induced at {end}" for end in ("near", "far"))

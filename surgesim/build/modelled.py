@@ -108,8 +108,8 @@ def _beside(scenario: Scenario) -> Iterator[str]:
     )
     if isinstance(source, Channel):
         yield (
-            "a channel's current is the same all along it at once: induced crests read high, at"
-            " 46 m and a front of 0.25 us up to 2.1 times"
+            "a return stroke's current runs up its upright channel unchanged (transmission-line"
+            " model; Uman and McLain 1969, from memory)"
         )
         layings = [one for cable in scenario.cables.values() for one in cable.laying or ()]
         if any(laying.in_ == "air" for laying in layings):

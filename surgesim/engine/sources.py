@@ -80,8 +80,8 @@ def _(waveform: Induced) -> str:
     terms = []
     if waveform.mutual:
         terms.append(f"({number(waveform.mutual)})*({rate(waveform.current)})")
-    if waveform.along_soil:
-        terms.append(pwl("time", waveform.along_soil))
+    if waveform.table:
+        terms.append(pwl("time", waveform.table))
     return "+".join(terms) or "0"
 
 

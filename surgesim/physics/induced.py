@@ -1,7 +1,8 @@
 """The voltage that a surge's current induces somewhere, over time.
 
-``mutual`` dI/dt in metal above ground, in closed form from the current's own formula, and beside
-it what the current induces along the soil (:mod:`surgesim.physics.soil_field`), as a table.
+``mutual`` dI/dt of a current that is the same all along its conductor, in closed form from the
+current's own formula, or a table: what a return stroke induces
+(:mod:`surgesim.physics.stroke_voltage`).
 """
 
 from __future__ import annotations
@@ -19,30 +20,30 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Induced:
-    """v(t) = mutual dI/dt + the table ``along_soil``, in volt.
+    """v(t) = mutual dI/dt + table(t), in volt.
 
-    ``mutual`` in H, of either sign; ``along_soil`` holds points (s, V) with straight lines
-    between them, from t = 0 on, the last two going on beyond; empty where there is no soil.
+    ``mutual`` in H, of either sign; ``table`` holds points (s, V) with straight lines
+    between them, from t = 0 on, the last two going on beyond; empty where there is none.
     """
 
     current: Waveform
     mutual: float
-    along_soil: tuple[tuple[float, float], ...] = ()
+    table: tuple[tuple[float, float], ...] = ()
 
     def value(self, t: ArrayLike) -> Array:
         """Voltage at the times ``t`` in s."""
         time = np.asarray(t, dtype=np.float64)
         volts: Array = self.mutual * rate(self.current, time)
-        if self.along_soil:
-            instants, values = np.array(self.along_soil).T
+        if self.table:
+            instants, values = np.array(self.table).T
             volts = volts + np.interp(time, instants, values)
         return volts
 
 
 def times(induced: Induced, factor: float) -> Induced:
     """The same voltage ``factor`` times."""
-    points = tuple((time, factor * volts) for time, volts in induced.along_soil)
-    return Induced(current=induced.current, mutual=factor * induced.mutual, along_soil=points)
+    points = tuple((time, factor * volts) for time, volts in induced.table)
+    return Induced(current=induced.current, mutual=factor * induced.mutual, table=points)
 
 
 THIN = 5e-4

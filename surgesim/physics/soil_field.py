@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.physics.constants import MU_0
+from surgesim.physics.return_stroke import Arriving
 from surgesim.physics.waveforms import Waveform
 
 Array = NDArray[np.float64]
@@ -45,7 +46,7 @@ def point_potential(distance: float, soil: float) -> float:
 
 
 def induced_along_soil(
-    waveform: Waveform, *, near: float, far: float, depth: float, soil: float, end: float
+    waveform: Waveform | Arriving, *, near: float, far: float, depth: float, soil: float, end: float
 ) -> tuple[Array, Array]:
     """The induced voltage along the soil from ``near`` to ``far`` m from the stroke's foot.
 
@@ -68,7 +69,7 @@ def induced_along_soil(
     return time, volts
 
 
-def _times(waveform: Waveform, end: float) -> tuple[Array, Array]:
+def _times(waveform: Waveform | Arriving, end: float) -> tuple[Array, Array]:
     """Times at which a voltage is given, and the finer ones of the current."""
     first = _foot(waveform, end)
     time = np.concatenate(([0.0], np.geomspace(first, end, STEPS)))
@@ -76,7 +77,7 @@ def _times(waveform: Waveform, end: float) -> tuple[Array, Array]:
     return time, fine
 
 
-def _foot(waveform: Waveform, end: float) -> float:
+def _foot(waveform: Waveform | Arriving, end: float) -> float:
     """Time in s by which a thousandth of the crest has come."""
     time = np.geomspace(1e-7 * end, end, 4000)
     size = np.abs(waveform.value(time))

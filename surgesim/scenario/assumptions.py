@@ -167,6 +167,12 @@ def _array_resistance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
         yield ("supply", name, "resistance"), format_quantity(ohms, RESISTANCE), name
 
 
+def _return_stroke(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
+    for name, surge in things(tree, "surges"):
+        if "strikes ground at" in surge.entries and "return stroke speed" not in surge.entries:
+            yield ("surges", name, "return stroke speed"), "150 m/us", name
+
+
 def _insulation_level(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
     if "insulation level" in tree.entries:
         return
@@ -219,6 +225,11 @@ ASSUMPTIONS = (
     Assumption(modules.WET, modules.surface),
     Assumption(modules.FRAMES, modules.frame_capacitance),
     Assumption(modules.POWER_OF, modules.power),
+    Assumption(
+        "return stroke climbs its channel at 150 m/us, half the speed of light, the upper end of"
+        " what is usual (Rakov and Uman 2003, from memory)",
+        _return_stroke,
+    ),
     Assumption(
         "insulation fires at its nominal level, the middle of its spread", _insulation_level
     ),

@@ -25,7 +25,7 @@ from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
 from surgesim.scenario.laying import Layings, MetalBondsPhrase
 from surgesim.scenario.levels import parse_share
-from surgesim.scenario.strokes import Loop, Spot, Straight
+from surgesim.scenario.strokes import SLOWEST, Loop, Spot, Straight, StrokeSpeed
 from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 from surgesim.scenario.values import (
     FlashDensity,
@@ -256,7 +256,8 @@ class Surge(Form):
     ``channel`` impedance beside it; one with a voltage stands behind its ``source impedance``. A
     ``generator`` is a circuit of its own, and ``peak`` its open-circuit voltage. A ``share`` is of
     a shape with a peak of its own, and has become the ``peak`` before this is made. A current that
-    ``strikes ground at`` a spot enters the soil there out of an upright channel; one that
+    ``strikes ground at`` a spot enters the soil there out of an upright channel, which it climbs
+    at its ``return stroke speed``; one that
     ``flows in`` a straight conductor is as given, and may then go ``into`` a terminal.
     """
 
@@ -269,6 +270,7 @@ class Surge(Form):
     channel: Resistance | None = None
     source_impedance: Resistance | None = None
     strikes_ground_at: Spot | None = None
+    return_stroke_speed: StrokeSpeed | None = None
     flows_in: Straight | None = None
 
     examples: ClassVar[dict[str, str]] = {
@@ -338,6 +340,11 @@ class Surge(Form):
             raise refused("a voltage flows nowhere; give the peak of a current, such as '12 kA'")
         if self.strikes_ground_at is not None and (self.ends or self.flows_in or self.channel):
             raise refused("'strikes ground at' is all of its way; take out what else says where")
+        if self.return_stroke_speed is not None:
+            if self.strikes_ground_at is None:
+                raise refused("'return stroke speed' goes with 'strikes ground at'")
+            if self.return_stroke_speed < SLOWEST:
+                raise refused("'return stroke speed' is slower than any seen: 30 to 240 m/us")
         return self
 
     @property

@@ -9,10 +9,16 @@ from typing import Annotated, ClassVar
 from pydantic import Field, model_validator
 
 from surgesim.reading.form import Count, Form, Name, refused
-from surgesim.reading.quantities import LENGTH, Quantity
+from surgesim.reading.quantities import LENGTH, SPEED, Quantity
 
 Position = Annotated[float, Quantity(LENGTH, bound="any", most=1e5)]
 Height = Annotated[float, Quantity(LENGTH, bound="not negative", most=1e4)]
+
+StrokeSpeed = Annotated[float, Quantity(SPEED, most=299e6)]
+"""Below that of light."""
+
+SLOWEST = 10e6
+"""m/s. Those seen are 30 to 240 m/us (Rakov and Uman 2003, from memory)."""
 
 Diameter = Annotated[float, Quantity(LENGTH, most=0.1)]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,8 @@ from surgesim.build.induction import Field
 from surgesim.build.soil import distance_and_mutual, electrodes, struck_spot
 from surgesim.build.surges import surge_waveform
 from surgesim.physics.induced import Induced
+from surgesim.physics.induction import Point
+from surgesim.physics.induction import induced as mutual
 from surgesim.scenario.nearby import courses
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.disclosures_circuit import Entry, six
@@ -20,8 +22,8 @@ THROUGH_SOIL = (
     "uniform soil, seen from afar as an upright rod (Dwight 1936) or a point: soil/(2 pi d)"
 )
 CHANNEL = (
-    "field of an endless upright channel above ground; along the soil its surface impedance times"
-    " that field, by diffusion in closed form"
+    "field of a return stroke up an upright channel (transmission-line model); along the soil its"
+    " surface impedance times that field, by diffusion in closed form"
 )
 CONDUCTOR = "field of the conductor's own length and of its image in the ground (Neumann)"
 
@@ -49,23 +51,29 @@ def induced(scenario: Scenario) -> Iterator[Entry]:
         return
     time = np.geomspace(1e-3 * field.front, field.end, 20_000)
     for name, cable in scenario.cables.items():
-        parts = [field.over(course) for course in courses(cable, scenario)]
-        if not parts:
-            continue
-        yield _entry(scenario, f"cable {name}", parts, time)
+        found = courses(cable, scenario)
+        if found:
+            parts = [field.over(course) for course in found]
+            yield _entry(scenario, f"cable {name}", parts, field, [c.path for c in found], time)
     for name, loop in scenario.loops.items():
-        yield _entry(scenario, f"loop {name}", [field.around(loop)], time)
+        yield _entry(scenario, f"loop {name}", [field.around(loop)], field, [loop.around], time)
 
 
 def _entry(
-    scenario: Scenario, where: str, parts: list[Induced], time: NDArray[np.float64]
+    scenario: Scenario,
+    where: str,
+    parts: list[Induced],
+    field: Field,
+    paths: Sequence[Sequence[Point]],
+    time: NDArray[np.float64],
 ) -> Entry:
     values = np.sum([part.value(time) for part in parts], axis=0)
     struck = scenario.surge.strikes_ground_at is not None
+    over = (path for path in paths if max(point[2] for point in path) > 0.0)
     return {
         "surge": scenario.surge_name,
         "where": where,
-        "mutual_h": six(sum(part.mutual for part in parts)),
+        "mutual_h": six(sum(mutual(path, field.source) for path in over)),
         "crest_v": six(float(values[int(np.argmax(np.abs(values)))])),
         "obtained": CHANNEL if struck else CONDUCTOR,
     }

@@ -28,6 +28,7 @@ from surgesim.studies.guess import (
     ends_at,
     with_thing,
 )
+from surgesim.studies.guesses_beside import guesses_beside
 from surgesim.studies.guesses_equipment import capacitances, flashovers, limits
 from surgesim.studies.guesses_site import bonds, ducts, ground, modules, supplies
 
@@ -43,6 +44,7 @@ def guesses_of(scenario: Scenario) -> Iterator[Guess]:
     yield from modules(scenario)
     yield from ground(scenario)
     yield from bonds(scenario)
+    yield from guesses_beside(scenario)
     yield from _choices(scenario)
     yield from _network_constants(scenario)
 

@@ -25,8 +25,9 @@ from surgesim.network.elements import (
 from surgesim.oracle import fitting_step, solve
 from surgesim.physics.constants import MU_0
 from surgesim.physics.induced import Induced
-from surgesim.physics.induction import rectangle_inductance
-from surgesim.physics.soil_field import induced_along_soil
+from surgesim.physics.induction import Channel, rectangle_inductance
+from surgesim.physics.return_stroke import Arriving
+from surgesim.physics.stroke_voltage import induced_by_stroke
 from surgesim.scenario.file import loads
 from surgesim.scenario.schema import Scenario
 
@@ -130,14 +131,13 @@ def test_the_pieces_of_a_route_have_all_of_its_voltage() -> None:
     network = build(scenario(laying="in air 2 m high"))
     time = np.linspace(0.0, 5e-6, 501)
     near, far = 46.0, math.hypot(76.0, 40.0)
-    mutual = MU_0 * 2.0 / (2 * math.pi) * math.log(far / near)
     current = network.waveform
-    _, along = induced_along_soil(
-        current, near=near, far=far, depth=0.0, soil=100.0, end=1e-3
-    )  # fmt: skip
-    instants = induced_along_soil(current, near=near, far=far, depth=0.0, soil=100.0, end=1e-3)[0]
-    expected = mutual * np.gradient(current.value(time), time) + np.interp(time, instants, along)
-    # differences over 10 ns, and a table thinned to 0.05 % of its crest
+    path = ((near, 0.0, 2.0), (far, 0.0, 2.0))
+    instants, volts = induced_by_stroke(
+        path, Channel(0.0, 0.0), current, speed=150e6, end=2e-3, soil=100.0
+    )
+    expected = np.interp(time, instants, volts)
+    # each piece at its own distance, and a table thinned to 0.05 % of its crest
     crest = float(np.max(np.abs(expected)))
     assert whole(network, time) == pytest.approx(expected, abs=0.01 * crest)
 
@@ -237,8 +237,15 @@ def test_a_loop_of_strings_stands_in_series_with_its_array() -> None:
     assert coil.inductance == pytest.approx(rectangle_inductance(14.0, 1.1, 1.4e-3) / 2, rel=1e-3)
     assert isinstance(source.waveform, Induced)
     # upright, 14 m by 1.1 m, the lower side outward to the stroke: mu0 w/(2 pi) ln(40/26) of it
-    assert source.waveform.mutual == pytest.approx(
-        MU_0 * 1.1 / (2 * math.pi) * math.log(40.0 / 26.0), rel=1e-6
+    # of what arrives at 32 m, 150 m/us up the channel; 2 %: its near end has it sooner
+    mutual = MU_0 * 1.1 / (2 * math.pi) * math.log(40.0 / 26.0)
+    arriving = Arriving(
+        current=network.waveform, distance=math.sqrt(40.0 * 26.0), height=0.0, speed=150e6, end=2e-3
+    )
+    time = np.linspace(0.3e-6, 2e-6, 50)
+    crest = mutual * float(np.max(arriving.rate(time)))
+    assert source.waveform.value(time) == pytest.approx(
+        mutual * arriving.rate(time), abs=0.02 * crest
     )
 
 

@@ -60,7 +60,7 @@ def test_a_current_that_jumps_off(shape: Waveform) -> None:
 
 
 def test_the_table_beside_it() -> None:
-    induced = Induced(current=SHAPES[3], mutual=2e-6, along_soil=((0.0, 0.0), (1e-6, 10.0)))
+    induced = Induced(current=SHAPES[3], mutual=2e-6, table=((0.0, 0.0), (1e-6, 10.0)))
     middle = induced.value(0.5e-6)
     assert middle == pytest.approx(2e-6 * rate(SHAPES[3], np.array(0.5e-6)) + 5.0)
     assert times(induced, -0.5).value(0.5e-6) == pytest.approx(-0.5 * middle)

@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 
 from surgesim import load, loads, study
+from surgesim.network.circuit import Network
+from surgesim.network.elements import VoltageSource
+from surgesim.physics.induced import Induced
 from surgesim.report.sentences import answer
 from surgesim.report.view import View
 from surgesim.scenario.file import ScenarioFile
@@ -17,6 +20,7 @@ from surgesim.scenario.schema import Scenario
 from surgesim.studies import influence as varying
 from surgesim.studies.guess import Guess
 from surgesim.studies.guesses import guesses_of
+from surgesim.studies.guesses_beside import guesses_beside
 from surgesim.studies.guesses_cards import guesses_of_cards
 from surgesim.studies.influence import (
     deciding,
@@ -222,3 +226,19 @@ def test_a_forged_number_does_not_follow(ranked: Data, findings: Data) -> None:
     forged["base"]["margin_percent"] += 10.0
     assert not follows(forged, findings)
     assert not follows({**ranked, "case": "c0001"}, findings)
+
+
+def test_the_speed_of_a_return_stroke_is_a_guess() -> None:
+    path = Path(__file__).parent.parent / "scenarios" / "valid" / "nearby.yaml"
+    cases = {case.scenario.surge_name: case.scenario for case in load(path).all_cases}
+    (guess,) = guesses_beside(cases["tree struck"])
+    assert (guess.used, [end.value for end in guess.ends]) == ("150 m/us", ["100 m/us", "200 m/us"])
+    slow, fast = (driven(end.network()) for end in guess.ends)
+    assert 0.0 < slow < fast
+    assert not list(guesses_beside(cases["share beside the cable"]))
+
+
+def driven(network: Network) -> float:
+    """The largest voltage of what is induced."""
+    waves = (e.waveform for e in network.elements if isinstance(e, VoltageSource))
+    return max(abs(v) for w in waves if isinstance(w, Induced) for _, v in w.table)
