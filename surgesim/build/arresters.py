@@ -3,7 +3,9 @@
 Every live conductor has one line lead, shared by the elements on it; all elements to earth
 share one earth lead. In tee wiring the line lead hangs off the conductor, and its drop adds to
 what the equipment sees. In V wiring the conductor itself runs to the arrester and on: the lead
-stands in the run, only the coupling between its two halves is left.
+stands in the run, only the coupling between its two halves is left. The earth lead may be
+a V too: the earth of the equipment then comes from the arrester's terminal. A fuse or breaker
+stands in each line lead, behind a V.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from surgesim.build.parts import Parts, at, inductance, label_of
+from surgesim.build.series import in_series
 from surgesim.catalogue.cards import TextbookLimiter, VaristorArrester
 from surgesim.errors import InputError
 from surgesim.network.elements import (
@@ -22,7 +25,7 @@ from surgesim.network.elements import (
     Coupling,
     Varistor,
 )
-from surgesim.network.probes import ArresterProbe, Rating
+from surgesim.network.probes import ArresterProbe, Rating, SeriesProbe
 from surgesim.physics.impulses import (
     class_one_charge,
     class_one_specific_energy,
@@ -32,10 +35,6 @@ from surgesim.physics.impulses import (
 from surgesim.physics.varistor import VaristorLaw, fit_three_numbers
 from surgesim.scenario.schema import Arrester, Scenario
 from surgesim.scenario.terminals import LIVE
-
-V_COUPLING = 0.15e-6
-"""Mutual inductance per metre between the two halves of a V, H/m: conductors tied together,
-go and return (a guess; it decides less than a tenth of a tee's drop)."""
 
 TOLERANCE = {"low": 0.9, "nominal": 1.0, "declared": 1.1}
 """Voltage at any current over the nominal element's: +-10 %, the declared Up being the upper
@@ -52,16 +51,35 @@ def cable_sides(scenario: Scenario) -> dict[str, str]:
     }
 
 
+def equipment_sides(scenario: Scenario) -> dict[str, str]:
+    """Node of a bar -> node at which equipment stands, its earth led through an arrester's V."""
+    return {
+        at(slot.at, slot.leads.earth.to): f"{at(slot.at, slot.leads.earth.to)}/equipment side"
+        for slot in scenario.arresters.values()
+        if slot.earth_wiring == "V" and slot.leads.earth is not None and slot.leads.earth.length
+    }
+
+
 def arresters(scenario: Scenario) -> Iterator[Parts]:
     """Each fitted slot with its leads and elements. Raises InputError for leads that cannot be."""
     for name, slot in scenario.arresters.items():
-        if slot.wiring == "V" and slot.leads.inductance <= V_COUPLING:
-            raise InputError.of(
-                f"is not more than the {1e6 * V_COUPLING:g} uH/m that couple the halves of a V",
-                path=f"arresters.{name}.leads.inductance",
-                hint="a lead has about 1 uH/m",
-            )
+        for henry, length in _halves(slot):
+            if length > 0 and henry <= slot.leads.coupling_of(length):
+                coupled, own = 1e6 * slot.leads.coupling_of(1.0), 1e6 * henry / length
+                raise InputError.of(
+                    f"of {coupled:g} uH/m is not less than the {own:.3g} uH/m of the lead itself",
+                    path=f"arresters.{name}.leads.coupling",
+                    hint="a lead has about 1 uH/m, halves that are tied together share 0.15",
+                )
         yield _slot(name, slot, scenario)
+
+
+def _halves(slot: Arrester) -> Iterator[tuple[float, float]]:
+    """Inductance and length of one half of each lead that is wired as a V."""
+    if slot.wiring == "V":
+        yield slot.leads.line_inductance, slot.leads.line
+    if slot.earth_wiring == "V" and slot.leads.earth is not None:
+        yield slot.leads.earth_inductance, slot.leads.earth.length
 
 
 def _conductors(slot: Arrester) -> list[str]:
@@ -74,48 +92,74 @@ def _slot(name: str, slot: Arrester, scenario: Scenario) -> Parts:
     group, label = f"arrester {name}", label_of("arrester", name)
     elements: list[AnyElement] = []
     clamps: dict[str, str] = {}
+    fuses: dict[str, SeriesProbe] = {}
     for conductor in _conductors(slot):
         bare = at(slot.at, conductor)
         clamps[conductor] = f"{label}/{conductor}" if slot.leads.line > 0 else bare
         elements += _line_lead(label, slot, conductor, group)
-    earth = slot.leads.earth
-    if earth is not None:
-        bar = at(slot.at, earth.to)
-        foot = f"{label}/earth" if earth.length > 0 else bar
-        if earth.length > 0:
-            henry = slot.leads.inductance * earth.length
-            elements += inductance(f"{label}/earth lead", foot, bar, henry, group)
-        clamps |= {
-            words.split(" to ", 1)[1]: foot
-            for words in slot.across
-            if words.split(" to ", 1)[1] not in LIVE
-        }
+        cut_out = slot.fuse or slot.breaker
+        if cut_out is not None:
+            made, fuses[conductor] = in_series(label, conductor, clamps[conductor], cut_out)
+            elements += made
+            clamps[conductor] = made[-1].b
+    foot, made_foot = _earth_lead(label, slot, group)
+    elements += made_foot
+    clamps |= {
+        words.split(" to ", 1)[1]: foot
+        for words in slot.across
+        if words.split(" to ", 1)[1] not in LIVE
+    }
     probes = []
     for words in slot.across:
         first, second = words.split(" to ", 1)
-        made, probe = _element(name, slot, words, clamps[first], clamps[second], scenario)
-        elements += made
-        probes.append(probe)
+        made_element, probe = _element(name, slot, words, clamps[first], clamps[second], scenario)
+        elements += made_element
+        series = tuple(fuses[end] for end in (first, second) if end in fuses)
+        probes.append(replace(probe, series=series))
     return Parts(tuple(elements), arresters=tuple(probes))
 
 
 def _line_lead(label: str, slot: Arrester, conductor: str, group: str) -> Iterator[AnyElement]:
-    henry = slot.leads.inductance * slot.leads.line
+    henry = slot.leads.line_inductance
     if henry == 0:
         return
     inner, outer = f"{label}/{conductor}", at(slot.at, conductor)
     if slot.wiring == "tee":
         yield from inductance(f"{label}/{conductor} lead", outer, inner, henry, group)
         return
-    into, out = f"{label}/{conductor} lead in", f"{label}/{conductor} lead out"
-    yield from inductance(into, f"{outer}/cable side", inner, henry, group)
-    yield from inductance(out, inner, outer, henry, group)
-    # The current goes in along one half and out along the other, side by side: against the
-    # dots at their a ends the coupling counts negative.
-    mutual = -V_COUPLING * slot.leads.line
-    yield Coupling(
-        name=f"{label}/{conductor} V", first=into, second=out, mutual=mutual, group=group
-    )
+    ends = (f"{outer}/cable side", inner, outer)
+    mutual = slot.leads.coupling_of(slot.leads.line)
+    yield from _as_v(f"{label}/{conductor}", ends, henry, mutual, group)
+
+
+def _earth_lead(label: str, slot: Arrester, group: str) -> tuple[str, list[AnyElement]]:
+    """Node at which the elements to earth end, and the lead from there to its bar."""
+    earth = slot.leads.earth
+    if earth is None:
+        return "", []
+    bar, henry = at(slot.at, earth.to), slot.leads.earth_inductance
+    if henry == 0:
+        return bar, []
+    foot = f"{label}/earth"
+    if slot.earth_wiring != "V":
+        return foot, list(inductance(f"{label}/earth lead", foot, bar, henry, group))
+    ends, mutual = (bar, foot, f"{bar}/equipment side"), slot.leads.coupling_of(earth.length)
+    return foot, list(_as_v(f"{label}/earth", ends, henry, mutual, group))
+
+
+def _as_v(
+    label: str, ends: tuple[str, str, str], henry: float, mutual: float, group: str
+) -> Iterator[AnyElement]:
+    """A lead in two halves, from where the current comes to the arrester and on to what it guards.
+
+    The current goes in along one half and out along the other, side by side: against the dots at
+    their a ends the coupling counts negative.
+    """
+    before, inner, behind = ends
+    into, out = f"{label} lead in", f"{label} lead out"
+    yield from inductance(into, before, inner, henry, group)
+    yield from inductance(out, inner, behind, henry, group)
+    yield Coupling(name=f"{label} V", first=into, second=out, mutual=-mutual, group=group)
 
 
 def _element(

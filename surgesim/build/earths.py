@@ -89,9 +89,9 @@ def _bond_inductance(name: str, bond: Bond, card: CableCard) -> float:
     """Of a straight wire, H. Raises InputError for one hardly longer than it is thick.
 
     The formula is of a wire far longer than its radius; below five radii it goes to zero and
-    beyond.
+    beyond. A flat bar counts as round with a quarter of its width as radius.
     """
-    radius = solid_radius(card.section.value)
+    radius = solid_radius(card.section.value) if bond.width is None else bond.width / 4
     if bond.length < 5 * radius:
         thick, short = 2e3 * radius, 1e3 * bond.length
         raise InputError.of(

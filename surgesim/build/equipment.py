@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.arresters import cable_sides
+from surgesim.build.arresters import cable_sides, equipment_sides
 from surgesim.build.parts import Parts, at, inductance, label_of
 from surgesim.network.elements import AnyElement, Capacitor, Insulation, Resistor
 from surgesim.network.probes import Limit, TerminalProbe
-from surgesim.scenario.equipment import Equipment, Join, Pair
+from surgesim.scenario.equipment import Join, Pair
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import Terminal, Terminals
 
@@ -18,19 +18,21 @@ Ends = tuple[str, str]
 def equipment(scenario: Scenario) -> Iterator[Parts]:
     """Each assessed piece of equipment, and what any joins inside."""
     present = Terminals.of(scenario).present
-    sides = cable_sides(scenario)
+    sides, beyond = cable_sides(scenario), equipment_sides(scenario)
     for name, thing in scenario.equipment.items():
         bar = thing.bar or ("pe" if Terminal(thing.at, "pe") in present else None)
         level = scenario.insulation_level or "nominal"
         for words, pair in thing.pairs.items():
             first, second = (at(thing.at, end) for end in words.split(" to ", 1))
-            if thing.end_of is not None:
-                first, second = sides.get(first, first), sides.get(second, second)
+            moved = beyond if thing.end_of is None else sides
+            first, second = moved.get(first, first), moved.get(second, second)
             fires = None if pair.flashover is None else pair.flashover.at(level)
             node = at(thing.at, bar) if bar else None
             yield _pair(name, thing.at, words, pair, (first, second), fires=fires, bar=node)
         for words, join in thing.joins.items():
-            yield Parts(tuple(_join(name, thing, words, join)))
+            ends = (at(thing.at, end) for end in words.split(" to ", 1))
+            first, second = (beyond.get(end, end) for end in ends)
+            yield Parts(tuple(_join(name, words, join, (first, second))))
 
 
 def _pair(
@@ -62,10 +64,10 @@ def _pair(
     return Parts(tuple(elements), terminals=(probe,))
 
 
-def _join(name: str, thing: Equipment, words: str, join: Join) -> Iterator[AnyElement]:
+def _join(name: str, words: str, join: Join, ends: Ends) -> Iterator[AnyElement]:
     """What equipment joins inside: a resistance, with its inductance if it has any."""
     label, group = f"{label_of('equipment', name)}/joins {words}", f"equipment {name}"
-    first, second = (at(thing.at, end) for end in words.split(" to ", 1))
+    first, second = ends
     middle = f"{label}/middle" if join.inductance > 0 else second
     yield Resistor(name=label, a=first, b=middle, resistance=join.resistance, group=group)
     if join.inductance > 0:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from surgesim.build.arresters import V_COUPLING
 from surgesim.build.cables import WALL
 from surgesim.build.soil import electrodes
 from surgesim.physics.induction import Channel
@@ -32,8 +31,6 @@ def modelled(scenario: Scenario) -> Iterator[str]:
         yield "soil's loss at joints along a line: peaks within 1.5 % of one spread evenly"
         if any(len(carried(cable, scenario)) > 1 for cable in laid):
             yield "cores of one cable change places along the route: no pole is nearer to another"
-    if any(slot.wiring == "V" for slot in scenario.arresters.values()):
-        yield f"V wiring: {1e6 * V_COUPLING:g} uH/m couple its two halves (a guess)"
     yield from _arcs(scenario)
     stands = scenario.supply or scenario.batteries
     if stands and (scenario.surge.channel or scenario.surge.source_impedance):

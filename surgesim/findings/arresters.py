@@ -10,11 +10,15 @@ from surgesim.findings.edge import peak_reached
 from surgesim.findings.measured import Measured
 from surgesim.findings.numerical import NOT_ESTIMATED, NumericalError
 from surgesim.findings.record import Array, Record, crest, integral, signed_extreme
+from surgesim.findings.series import SeriesFinding, measure_series
 from surgesim.findings.verdicts import Verdict, arrester_verdict
 from surgesim.findings.words import moment, percent
 from surgesim.network.probes import ArresterProbe, Rating
 
-PULSE_SHARES = ("peak", "charge", "specific_energy")
+IN_SERIES = "in_series"
+"""The share of what a fuse or breaker in front of an element carries without opening."""
+
+PULSE_SHARES = ("peak", "charge", "specific_energy", IN_SERIES)
 CONTINUOUS = "continuous"
 
 UNFINISHED = 0.02
@@ -39,7 +43,8 @@ class ArresterFinding:
     element, the integral of v i; ``residual_v`` the extreme across it, ``standing_v`` the
     voltage before the surge. ``shares`` are shares of the rating, None where the card gives
     none; ``share_of_rating`` is the largest of the pulse's (see :func:`decisive`). ``could_be``
-    are the other verdicts that the numerical errors of peak and charge allow.
+    are the other verdicts that the numerical errors of peak and charge allow. ``series`` is what
+    the fuses or breakers in front of it do.
     """
 
     name: str
@@ -62,6 +67,7 @@ class ArresterFinding:
     verdict: Verdict
     numerical_error: NumericalError = NOT_ESTIMATED
     could_be: tuple[Verdict, ...] = ()
+    series: tuple[SeriesFinding, ...] = ()
 
 
 def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
@@ -72,6 +78,9 @@ def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
     charge, specific = integral(np.abs(amps), time), integral(amps * amps, time)
     peak, standing = float(amps[at]), float(volts[0])
     shares = _shares(probe.rating, peak, charge, specific, standing)
+    series = tuple(measure_series(device, record) for device in probe.series)
+    if series:
+        shares[IN_SERIES] = max(device.share for device in series)
     rated_by = decisive(shares)
     return ArresterFinding(
         name=probe.slot,
@@ -92,6 +101,7 @@ def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
         rated_by=rated_by,
         basis=probe.rating.basis,
         verdict=arrester_verdict(shares),
+        series=series,
     )
 
 
@@ -148,6 +158,7 @@ def within_its_error(finding: ArresterFinding) -> ArresterFinding:
     if peak is None or charge is None:
         return finding
     off = {"peak": peak, "charge": charge, "specific_energy": peak + charge}
+    off[IN_SERIES] = peak + charge
     verdicts = dict.fromkeys(
         arrester_verdict(
             {
@@ -163,6 +174,7 @@ def within_its_error(finding: ArresterFinding) -> ArresterFinding:
 def undecided(finding: ArresterFinding, still: float) -> bool:
     """Whether a share of charge still to come, and at most as much of W/R, changes the verdict."""
     borne = [finding.shares[name] or 0.0 for name in ("charge", "specific_energy")]
+    borne.append(finding.shares.get(IN_SERIES) or 0.0)
     return finding.verdict == "holds" and max(borne) * (1.0 + still) > 1.0
 
 
@@ -197,6 +209,7 @@ def _shares(
         "charge": _share(charge, rating.charge),
         "specific_energy": _share(specific, rating.specific_energy),
         CONTINUOUS: _share(standing, rating.continuous),
+        IN_SERIES: None,
     }
 
 

@@ -58,8 +58,26 @@ class Rating:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SeriesProbe:
+    """A fuse or breaker in one line lead of an arrester, ``what`` in words.
+
+    It may open once the integral of its current squared is ``opens_from`` A2s, and has opened by
+    ``opens_by``.
+    """
+
+    conductor: str
+    what: str
+    ammeter: str
+    opens_from: float
+    opens_by: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ArresterProbe:
-    """One element of a fitted arrester: v(a) - v(b) across it and the current through it."""
+    """One element of a fitted arrester: v(a) - v(b) across it and the current through it.
+
+    ``series`` holds the fuses or breakers between it and the conductors.
+    """
 
     slot: str
     element: str
@@ -69,6 +87,7 @@ class ArresterProbe:
     b: str
     ammeter: str
     rating: Rating
+    series: tuple[SeriesProbe, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,6 +60,7 @@ TIME = Dimension("time", _prefixed("s", "num"), "10 us")
 SPEED = Dimension("velocity", {"m/s": 0, "km/s": 3, "m/us": 6}, "200 m/us")
 RATE = Dimension("rate", {"per s": 0, "per ms": 3, "per us": 6}, "2500 per s")
 CUBIC_RATE = Dimension("cubic rate", {"per s3": 0, "per us3": 18}, "0.01243 per us3")
+SPECIFIC_ENERGY = Dimension("specific energy", {"A2s": 0, "J/ohm": 0, "kJ/ohm": 3}, "9000 A2s")
 CHARGE = Dimension("charge", _prefixed("C", "um"), "2.5 C")
 FLASH_DENSITY = Dimension(
     "flash density", {"per km2 per year": 0, "/km2/year": 0}, "1.3 per km2 per year"
@@ -72,7 +73,7 @@ NUMBER = Dimension("plain number", {"": 0}, "0.93")
 DIMENSIONS = (
     LENGTH, AREA, VOLTAGE, CURRENT, RESISTANCE, RESISTIVITY, FIELD, RESISTANCE_PER_LENGTH,
     INDUCTANCE, INDUCTANCE_PER_LENGTH, CAPACITANCE, CAPACITANCE_PER_POWER, POWER, TIME, SPEED, RATE,
-    CUBIC_RATE, CHARGE, FLASH_DENSITY, TEMPERATURE, PERCENT, PER_KELVIN,
+    CUBIC_RATE, SPECIFIC_ENERGY, CHARGE, FLASH_DENSITY, TEMPERATURE, PERCENT, PER_KELVIN,
 )  # fmt: skip
 
 _FORM = re.compile(r"([+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII)

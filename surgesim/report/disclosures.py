@@ -79,17 +79,22 @@ def _impedance(entry: Record) -> str:
 
 
 def _arrester(entry: Record) -> tuple[str, str]:
-    leads = [f"line lead {_si(entry['line_lead_m'], 'm')}"]
+    leads = [f"line lead {_lead(entry, 'line')}"]
     if entry["earth_lead_m"] is not None:
-        leads.append(f"earth lead {_si(entry['earth_lead_m'], 'm')} to {entry['earth_lead_to']}")
+        leads.append(f"earth lead {_lead(entry, 'earth')} to {entry['earth_lead_to']}")
     parts = [
         f"{entry['card']} at {entry['at']}, {' and '.join(entry['across'])}, {entry['wiring']}",
-        f"{', '.join(leads)}, {_si(entry['lead_inductance_h_per_m'], 'H/m')}",
+        f"{', '.join(leads)}, {entry['leads_are']}",
+        *([entry["in_series"]] if entry["in_series"] else []),
         entry["model"],
         *([_law(entry["law"])] if entry["law"] else []),
         f"rating: {entry['rating_basis']}",
     ]
     return entry["slot"], _said(parts, entry)
+
+
+def _lead(entry: Record, which: str) -> str:
+    return f"{_si(entry[f'{which}_lead_m'], 'm')} ({_si(entry[f'{which}_lead_h'], 'H')})"
 
 
 def _law(law: Record) -> str:

@@ -61,6 +61,13 @@ def quantity(value: float | None, unit: str) -> str:
     return f"{_without_idle_zero(_significant(mantissa, digits))} {symbol}"
 
 
+def melting(value: float) -> str:
+    """An integral of current squared as fuses have it, to three digits: ``5600 A2s``."""
+    if value < 1.0:
+        return "less than 1 A2s"
+    return f"{float(f'{value:.3g}'):.15g} A2s"
+
+
 def in_thousands(value: float | None) -> str:
     """A number of thousands without its unit, for a column whose head names it: ``12.5``."""
     if value is None:

@@ -34,6 +34,7 @@ VERDICT_MEANINGS = {
 }
 
 _CONTINUOUS = "continuous"
+_IN_SERIES = "in_series"
 
 
 def answer(view: View) -> str:
@@ -118,12 +119,40 @@ def duty(record: Record) -> str:
     if by == _CONTINUOUS:
         stands = numbers.quantity(abs(record["standing_v"]), "V")
         return f"stands at {stands} before the surge, {share} its continuous voltage"
+    if by == _IN_SERIES:
+        worst = max(record["series"], key=lambda device: device["share"])
+        let = numbers.melting(worst["specific_energy_j_per_ohm"])
+        return f"drives {let} through its {worst['what']}, {share} what that carries"
     verb, key, unit = {
         "charge": ("carries", "charge_c", "C"),
         "specific_energy": ("takes", "specific_energy_j_per_ohm", "J/ohm"),
     }.get(by, ("carries", "peak_a", "A"))
     carried = marked(numbers.quantity(abs(record[key]), unit), record, key)
     return f"{verb} {carried}, {share} its rating"
+
+
+def in_series(records: Sequence[Record]) -> list[str]:
+    """What the fuses or breakers in front of arresters do: of each slot the one that sees most."""
+    worst: dict[tuple[str, str], Record] = {}
+    for record in records:
+        for device in record.get("series") or ():
+            key = (str(record["name"]), str(device["what"]))
+            if key not in worst or device["share"] > worst[key]["share"]:
+                worst[key] = device
+    return [f"{name}: {_device(device)}" for (name, _), device in worst.items()]
+
+
+def _device(device: Record) -> str:
+    let = numbers.melting(device["specific_energy_j_per_ohm"])
+    low = numbers.melting(device["opens_from_a2s"])
+    high = numbers.melting(device["opens_by_a2s"])
+    limits = low if low == high else f"{low.removesuffix(' A2s')} to {high}"
+    told = f"its {device['what']} sees at most {let} ({device['conductor']}), opens at {limits}"
+    if device["state"] == "stays":
+        return f"{told}: it stays."
+    would = "it opens" if device["state"] == "opens" else "it may open"
+    at = numbers.quantity(device["from_s"], "s")
+    return f"{told}: {would} from {at} on, and the arrester is then disconnected."
 
 
 def not_assessed(item: Record) -> str:

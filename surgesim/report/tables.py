@@ -22,7 +22,13 @@ from surgesim.report.view import CaseKey, Record, View, fired, join_words
 
 Blocks = Iterator[RenderableType]
 
-_DUTIES = {"peak": "peak", "charge": "charge", "specific_energy": "W/R", "continuous": "Uc"}
+_DUTIES = {
+    "peak": "peak",
+    "charge": "charge",
+    "specific_energy": "W/R",
+    "continuous": "Uc",
+    "in_series": "in series",
+}
 _TEST_TAIL = 50e-6  # s, time to half value of the 1.2/50 impulse (IEC 60060-1), from memory
 _SEEN_FROM = ("to_bar_v", "to_remote_earth_v", "bias_v")
 
@@ -218,6 +224,7 @@ def _arresters(records: Sequence[Record], key: CaseKey | None) -> Blocks:
     yield paragraph(
         "Share: the largest of an element's duties over its rating, and which duty it is."
     )
+    yield from (paragraph(text) for text in sentences.in_series(records))
     for basis in _distinct(record.get("basis") for record in records):
         yield paragraph(f"Basis: {basis}.")
 

@@ -18,7 +18,7 @@ from surgesim.reading.quantities import (
     parse,
 )
 from surgesim.reading.tree import Listing, Mapping, Scalar, Tree
-from surgesim.scenario import modules
+from surgesim.scenario import lead_assumptions, modules
 from surgesim.scenario.electrodes import FROM_SHAPE, LONG_SHAPES
 
 Path = tuple[str, ...]
@@ -136,13 +136,6 @@ def _widened(laying: Scalar) -> str | None:
     return words.replace("plastic duct ", "plastic duct 50 mm wide ", 1)
 
 
-def _lead_inductance(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
-    for name, slot in things(tree, "arresters"):
-        leads = slot.entries.get("leads")
-        if isinstance(leads, Mapping) and "inductance" not in leads.entries:
-            yield ("arresters", name, "leads", "inductance"), "1 uH/m", name
-
-
 def _strip_joined(tree: Mapping) -> Iterator[tuple[Path, str, str]]:
     for name, earth in things(tree, "earths"):
         strip = earth.entries.get("strip")
@@ -207,7 +200,9 @@ ASSUMPTIONS = (
     Assumption("surges of positive polarity", _top("polarity", "positive")),
     Assumption("duct 50 mm wide inside (common practice, no source)", _duct_width),
     Assumption("arresters wired as a tee", _in_each("arresters", "wiring", "tee")),
-    Assumption("arrester leads 1 uH/m (common practice, no source)", _lead_inductance),
+    Assumption(lead_assumptions.LEADS, lead_assumptions.inductance),
+    Assumption(lead_assumptions.HALVES, lead_assumptions.coupling),
+    Assumption(lead_assumptions.FUSES, lead_assumptions.fuse),
     Assumption("strips in the soil joined at their end", _strip_joined),
     Assumption(
         "inductance along electrodes from their shape, leaking evenly: of a straight wire without"

@@ -22,7 +22,7 @@ class Bond(Form):
     """A short conductor between two terminals, such as ``array frame`` to ``array pe``.
 
     ``bare in soil`` is how deep it lies: it then leaks along its length, which may be long.
-    ``width`` is that of a flat tape. ``joint`` is the resistance of a bad joint in it.
+    ``width`` is that of a flat tape or bar. ``joint`` is the resistance of a bad joint in it.
     """
 
     from_: Text
@@ -45,15 +45,12 @@ class Bond(Form):
 
     @model_validator(mode="after")
     def _in_air_or_soil(self) -> Bond:
-        if self.bare_in_soil is None:
-            if self.length > LONGEST:
-                length = format_quantity(self.length, LENGTH)
-                raise refused(
-                    f"of {length} is no short bond; longer than 10 m it is a cable with 'carries:"
-                    " [pe]', or 'bare in soil: 0.6 m'"
-                )
-            if self.width is not None:
-                raise refused("'width' goes with 'bare in soil'")
+        if self.bare_in_soil is None and self.length > LONGEST:
+            length = format_quantity(self.length, LENGTH)
+            raise refused(
+                f"of {length} is no short bond; longer than 10 m it is a cable with 'carries:"
+                " [pe]', or 'bare in soil: 0.6 m'"
+            )
         if self.width is not None and self.length < 5 * self.width:
             raise refused("is hardly longer than wide; check the units")
         return self

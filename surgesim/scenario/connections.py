@@ -191,6 +191,9 @@ class Connections:
             yield from self._earth_lead(here, slot, judge_pairs=not wrong)
             if slot.wiring == "V":
                 yield from self._run_through(here, name, slot, through)
+            if slot.earth_wiring == "V" and slot.leads.earth is not None:
+                bar = Terminal(slot.at, slot.leads.earth.to)
+                yield from self._once((*here, "earth wiring"), name, bar, through)
 
     def _across(self, here: Path, slot: Arrester) -> Iterator[Complaint]:
         path = (*here, "across")
@@ -232,10 +235,15 @@ class Connections:
     ) -> Iterator[Complaint]:
         for words in slot.across:
             terminal = Terminal(slot.at, words.partition(" to ")[0])
-            owner = through.setdefault(terminal, name)
-            if owner != name:
-                message = f"{str(terminal)!r} runs through the terminals of {owner!r} already"
-                yield (*here, "wiring"), message, "wire one of the two as a tee"
+            yield from self._once((*here, "wiring"), name, terminal, through)
+
+    def _once(
+        self, path: Path, name: str, terminal: Terminal, through: dict[Terminal, str]
+    ) -> Iterator[Complaint]:
+        owner = through.setdefault(terminal, name)
+        if owner != name:
+            message = f"{str(terminal)!r} runs through the terminals of {owner!r} already"
+            yield path, message, "wire one of the two as a tee"
 
     def _surges(self) -> Iterator[Complaint]:
         for name, surge in self.scenario.surges.items():

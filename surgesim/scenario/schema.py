@@ -6,7 +6,6 @@ a resolved scenario and reading it again gives an equal object.
 
 from __future__ import annotations
 
-import re
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import (
@@ -24,15 +23,14 @@ from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
 from surgesim.scenario.laying import Layings, MetalBondsPhrase
+from surgesim.scenario.leads import Breaker, Fuse, Leads
 from surgesim.scenario.levels import parse_share
 from surgesim.scenario.strokes import SLOWEST, Loop, Spot, Straight, StrokeSpeed
 from surgesim.scenario.supply import ARRAY_POLES, BATTERY_POLES, Battery, Supply
 from surgesim.scenario.values import (
     FlashDensity,
-    LeadLength,
     Length,
     Percentage,
-    PerMetre,
     Position,
     Resistance,
     Resistivity,
@@ -121,40 +119,6 @@ class Cable(Form):
 # --- arresters -------------------------------------------------------------------------------
 
 
-class EarthLead(Form):
-    """Length of the earth lead and the bar it lands on: ``0.5 m to pe``."""
-
-    length: LeadLength
-    to: Text
-
-
-def _earth_lead(value: object) -> Any:
-    if not isinstance(value, str) or not (match := re.fullmatch(r"(.+?) to (.+)", value.strip())):
-        shown = f"{shorten(value)!r} is no earth lead; " if isinstance(value, str) else ""
-        raise refused(f"{shown}expected its length and the bar it lands on, such as '0.5 m to pe'")
-    return {"length": match[1], "to": match[2]}
-
-
-EarthLeadPhrase = Annotated[
-    EarthLead,
-    BeforeValidator(_earth_lead),
-    PlainSerializer(
-        lambda lead: f"{format_quantity(lead.length, LENGTH)} to {lead.to}", return_type=str
-    ),
-]
-
-
-class Leads(Form):
-    """Lengths of an arrester's connecting leads. ``line`` is each conductor's own."""
-
-    line: LeadLength
-    earth: EarthLeadPhrase | None = None
-    inductance: PerMetre
-
-    examples: ClassVar[dict[str, str]] = {"line": "0.3 m", "earth": "0.5 m to pe"}
-    example: ClassVar[str] = "{line: 0.3 m, earth: 0.5 m to pe}"
-
-
 _EACH: dict[str, tuple[str, ...]] = {
     "each pole": ARRAY_POLES,
     "each battery pole": BATTERY_POLES,
@@ -186,17 +150,35 @@ class Arrester(Form):
     across: Annotated[tuple[Text, ...], BeforeValidator(_pairs)]
     leads: Leads
     wiring: Literal["tee", "V"]
+    earth_wiring: Literal["tee", "V"] | None = None
+    fuse: Fuse | None = None
+    breaker: Breaker | None = None
     card: Text
 
     examples: ClassVar[dict[str, str]] = {
         "at": "inverter room",
         "across": "each pole to pe",
+        "earth wiring": "V",
+        "fuse": "gG 63 A",
+        "breaker": Breaker.example,
         "card": "pv 1000 class II",
     }
     example: ClassVar[str] = (
         "{at: inverter room, across: each pole to pe, card: pv 1000 class II, "
         "leads: {line: 0.3 m, earth: 0.5 m to pe}}"
     )
+
+    @model_validator(mode="after")
+    def _in_series(self) -> Arrester:
+        if self.fuse is not None and self.breaker is not None:
+            raise refused("has a 'fuse' and a 'breaker'; describe the one that opens first")
+        return self
+
+    @model_validator(mode="after")
+    def _v_of_the_earth_lead(self) -> Arrester:
+        if self.earth_wiring == "V" and self.leads.earth is None:
+            raise refused("'earth wiring' goes with an earth lead, such as 'earth: 0.5 m to pe'")
+        return self
 
 
 # --- surges ----------------------------------------------------------------------------------

@@ -30,7 +30,7 @@ from surgesim.physics.waveforms import shape_figures
 from surgesim.reading.form import Form
 from surgesim.scenario.equipment import Pair
 from surgesim.scenario.laying import laying_text
-from surgesim.scenario.schema import Cable, Scenario
+from surgesim.scenario.schema import Arrester, Cable, Scenario
 from surgesim.scenario.supply import Battery, Supply
 
 Entry = dict[str, Any]
@@ -134,8 +134,37 @@ def arresters(scenario: Scenario) -> Iterator[Entry]:
             "line_lead_m": slot.leads.line,
             "earth_lead_m": slot.leads.earth.length if slot.leads.earth else None,
             "earth_lead_to": slot.leads.earth.to if slot.leads.earth else None,
-            "lead_inductance_h_per_m": slot.leads.inductance,
+            "line_lead_h": six(slot.leads.line_inductance),
+            "earth_lead_h": six(slot.leads.earth_inductance) if slot.leads.earth else None,
+            "leads_are": _leads_are(slot),
+            "in_series": _in_series(slot),
         }
+
+
+def _leads_are(slot: Arrester) -> str:
+    """Where the inductance of a slot's leads is from."""
+    leads = slot.leads
+    said = [] if leads.inductance is None else [f"{1e6 * leads.inductance:.4g} uH/m"]
+    if leads.line_section is not None or leads.earth_section is not None:
+        said.append("of their sections as straight round wires without return (Rosa 1908)")
+    if slot.earth_wiring == "V":
+        said.append("the earth lead as a V")
+    if leads.coupling is not None:
+        said.append(f"halves of a V coupled by {1e6 * leads.coupling:.4g} uH/m")
+    return ", ".join(said)
+
+
+def _in_series(slot: Arrester) -> str | None:
+    """The fuse or breaker in each line lead, in words."""
+    device = slot.fuse or slot.breaker
+    if device is None:
+        return None
+    limits = f"{device.opens_from:g} to {device.opens_by:g} A2s"
+    of = " (IEC 60269-1, from memory)" if slot.fuse is not None else ""
+    return (
+        f"{device.words} in each line lead, {1e3 * device.resistance:.4g} mohm and"
+        f" {1e9 * device.inductance:.4g} nH, opens at {limits}{of}"
+    )
 
 
 def tolerances(scenario: Scenario) -> Iterator[Entry]:

@@ -12,11 +12,11 @@ from dataclasses import replace
 from functools import partial
 
 from surgesim.build import build
-from surgesim.build.arresters import V_COUPLING
 from surgesim.build.modelled import modelled
 from surgesim.network.circuit import Network
 from surgesim.network.elements import AnyElement, Coupling, Insulation, Varistor
 from surgesim.reading.quantities import INDUCTANCE_PER_LENGTH
+from surgesim.scenario.lead_assumptions import COUPLING
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.guess import (
     PRACTICE,
@@ -143,11 +143,11 @@ def _choice(scenario: Scenario, key: str, other: str, reason: str) -> Guess:
 
 def _network_constants(scenario: Scenario) -> Iterator[Guess]:
     said = list(modelled(scenario))
-    if any(text.startswith("V wiring") for text in said):
+    if assumed(scenario, "halves of a V coupled") is not None:
         yield Guess(
             what="coupling of the halves of a V",
             kind="guess",
-            used=f"{1e6 * V_COUPLING:g} uH/m",
+            used=COUPLING,
             ends=_scaled_ends(scenario, _coupled, ((0.05, 1 / 3), (0.3, 2.0)), "uH/m"),
             reason=f"conductors apart to tied closely together ({PRACTICE})",
         )

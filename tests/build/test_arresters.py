@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 
 from surgesim.build import build
-from surgesim.build.arresters import V_COUPLING, arresters, rating, varistor_law
+from surgesim.build.arresters import arresters, rating, varistor_law
 from surgesim.catalogue.cards import VaristorArrester
 from surgesim.catalogue.library import built_in
 from surgesim.errors import InputError
@@ -25,6 +25,9 @@ Across = Callable[..., NDArray[np.float64]]
 
 CLAMPED = 1000.0
 """Level of the bench's limiter, V."""
+
+V_COUPLING = 0.15e-6
+"""H/m, the coupling that is assumed of the halves of a V."""
 
 
 def inductances(elements: tuple[AnyElement, ...]) -> dict[str, float]:
@@ -280,8 +283,10 @@ def test_a_v_needs_leads_longer_than_their_own_coupling(bench: MakeScenario, lim
     slot = limiter.replace("wiring: tee", "wiring: V")
     wired = bench(arrester=slot)
     (name, arrester), *_ = wired.arresters.items()
-    leads = arrester.leads.model_copy(update={"inductance": V_COUPLING, "line": 0.5})
+    leads = arrester.leads.model_copy(
+        update={"inductance": V_COUPLING, "coupling": V_COUPLING, "line": 0.5}
+    )
     thin = arrester.model_copy(update={"leads": leads, "wiring": "V"})
-    with pytest.raises(InputError, match="couple the halves of a V") as caught:
+    with pytest.raises(InputError, match=r"is not less than the 0\.15 uH/m of the lead") as caught:
         list(arresters(wired.model_copy(update={"arresters": {name: thin}})))
-    assert caught.value.path == f"arresters.{name}.leads.inductance"
+    assert caught.value.path == f"arresters.{name}.leads.coupling"

@@ -46,11 +46,12 @@ UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 SPELT = {"mm2": "mm**2", "cm2": "cm**2", "m2": "m**2", "%": "percent", "": "dimensionless",
          "per s": "1/s", "per ms": "1/ms", "per us": "1/us", "per s3": "1/s**3",
          "per us3": "1/us**3", "% per K": "percent/delta_degC", "%/K": "percent/delta_degC",
-         "nF per kW": "nF/kW", "uF per kW": "uF/kW"}  # fmt: skip
+         "A2s": "A**2*s", "nF per kW": "nF/kW", "uF per kW": "uF/kW"}  # fmt: skip
 SI = {"length": "m", "cross-section": "m**2", "voltage": "V", "current": "A", "resistance": "ohm",
       "soil resistivity": "ohm*m", "resistance per length": "ohm/m", "inductance": "H",
       "inductance per length": "H/m", "capacitance": "F", "capacitance per power": "F/W",
-      "power": "W", "time": "s", "velocity": "m/s", "rate": "1/s", "cubic rate": "1/s**3",
+      "power": "W", "specific energy": "A**2*s", "time": "s",
+      "velocity": "m/s", "rate": "1/s", "cubic rate": "1/s**3",
       "charge": "C", "electric field": "V/m", "percentage": "dimensionless",
       "change per kelvin": "1/delta_degC",
       "plain number": "dimensionless"}  # fmt: skip

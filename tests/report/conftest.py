@@ -354,8 +354,11 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "charge": charge / rated,
         "specific_energy": 0.4 * charge / rated,
         "continuous": 0.437,
+        "in_series": None,
     }
-    pulse = {name: share for name, share in shares.items() if name != "continuous"}
+    pulse = {
+        name: share for name, share in shares.items() if name not in ("continuous", "in_series")
+    }
     by = max(pulse, key=lambda name: pulse[name])
     return {
         "name": slot,
@@ -371,6 +374,7 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "specific_energy_j_per_ohm": peak * charge / 1.4,
         "residual_v": -2140.0,
         "standing_v": 437.0,
+        "series": [],
         "shares": shares,
         "share_of_rating": shares[by],
         "rated_by": by,

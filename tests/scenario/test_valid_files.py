@@ -171,7 +171,7 @@ def test_arresters() -> None:
 
 def test_only_what_was_left_out_is_assumed() -> None:
     assumed = only("arresters").assumed
-    assert "arresters wired as a tee [both poles, between poles]" in assumed
+    assert "arresters wired as a tee [both poles, by section, between poles]" in assumed
     words = "arrester leads 1 uH/m (common practice, no source) [both poles, between poles]"
     assert words in assumed
 

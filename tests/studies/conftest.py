@@ -70,6 +70,7 @@ def make_arrester(
 ) -> dict[str, Any]:  # fmt: skip
     shares: dict[str, float | None] = {
         "peak": None, "charge": charge_share, "specific_energy": None, "continuous": None,
+        "in_series": None,
     }  # fmt: skip
     by = decisive(shares)
     return {
@@ -77,7 +78,7 @@ def make_arrester(
         "class": test_class, "peak_a": 1800.0, "time_s": 1e-5,
         "charge_c": 0.7 * (charge_share or 0.0), "net_charge_c": 0.4, "energy_j": 700.0,
         "specific_energy_j_per_ohm": 400.0, "residual_v": 2300.0, "standing_v": 437.0,
-        "shares": shares, "share_of_rating": charge_share, "rated_by": by,
+        "series": [], "shares": shares, "share_of_rating": charge_share, "rated_by": by,
         "basis": "one 8/20 impulse of Imax", "verdict": arrester_verdict(shares),
         "numerical_error": make_error(peak_a=0.4, residual_v=0.1, charge_c=0.2), "could_be": [],
     }  # fmt: skip

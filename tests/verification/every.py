@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from tests.verification import circuits, earths, generators, sharing
+from tests.verification import circuits, earths, generators, sharing, wiring
 from tests.verification.circuits import Claim
 
 
 def claims() -> list[Claim]:
     """Every claim about a circuit."""
-    return [*circuits.claims(), *earths.claims(), *generators.claims(), *sharing.claims()]
+    groups = (circuits, earths, generators, sharing, wiring)
+    return [claim for group in groups for claim in group.claims()]
