@@ -354,11 +354,8 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "charge": charge / rated,
         "specific_energy": 0.4 * charge / rated,
         "continuous": 0.437,
-        "in_series": None,
     }
-    pulse = {
-        name: share for name, share in shares.items() if name not in ("continuous", "in_series")
-    }
+    pulse = {name: share for name, share in shares.items() if name != "continuous"}
     by = max(pulse, key=lambda name: pulse[name])
     return {
         "name": slot,
@@ -375,7 +372,7 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "residual_v": -2140.0,
         "standing_v": 437.0,
         "series": [],
-        "shares": shares,
+        "shares": {**shares, "in_series": None},
         "share_of_rating": shares[by],
         "rated_by": by,
         "basis": "charge equivalence, our own rule",
