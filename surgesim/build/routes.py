@@ -180,7 +180,8 @@ def route_constants(
             resistance=np.array(found.resistance),
         )  # fmt: skip
     except ValueError as error:
-        raise InputError.of(str(error), path=f"cables.{host_name}.laying") from None
+        hint = "lay it with room, such as 'laying: plastic duct 125 mm wide 0.7 m deep'"
+        raise InputError.of(str(error), path=f"cables.{host_name}.laying", hint=hint) from None
     kept = [found.cores[group[0]] for group in groups]
     return transposed(parallel_reduced(constants, groups), _of_one_cable(kept)), kept
 

@@ -33,12 +33,12 @@ def command(
     The case is run first, for its deck depends on what comes out: steps are finer where
     insulation flashes over, and the tail continues what happened in the front.
     """
-    from surgesim.build import build
     from surgesim.engine import deck
     from surgesim.scenario.file import load
-    from surgesim.studies.run import deck_as_run
+    from surgesim.studies.run import built, deck_as_run
 
-    network = build(pick_case(load(file, settings=dict(settings)), case_id).scenario)
+    case = pick_case(load(file, settings=dict(settings)), case_id)
+    ((_, network),) = built([case])
     window: Window = "tail" if tail else "front"
     try:
         text = deck_as_run(network, window=window)

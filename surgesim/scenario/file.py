@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import ClassVar
 
@@ -20,6 +21,7 @@ from surgesim.reading.tree import (
     parse_tree,
     read_tree,
     shorten,
+    spot_of,
     with_entry,
 )
 from surgesim.scenario.factors import (
@@ -32,7 +34,7 @@ from surgesim.scenario.factors import (
     read_factors,
 )
 from surgesim.scenario.references import Complaint
-from surgesim.scenario.resolving import fingerprint, resolve_all, used_cards
+from surgesim.scenario.resolving import Resolved, fingerprint, resolve_all, used_cards
 from surgesim.scenario.schema import Claim, Scenario
 
 __all__ = ["Case", "ScenarioFile", "fingerprint", "load", "loads", "read"]
@@ -42,16 +44,35 @@ _FILE_LEVEL = (ALTERNATIVES, WORST_OF, CLAIMS)
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One scenario to be run. A level is None where its factor makes no difference here."""
+    """One scenario to be run. A level is None where its factor makes no difference here.
+
+    ``tree`` is what it was read from, in ``file``, with the levels laid over.
+    """
 
     id: str
     axes: dict[str, str | None]
     scenario: Scenario
+    file: str = field(default="", compare=False)
+    tree: Mapping | None = field(default=None, repr=False, compare=False)
 
     @property
     def surge(self) -> str:
         """Name of the one surge of this case."""
         return self.scenario.surge_name
+
+    @contextmanager
+    def locating(self) -> Iterator[None]:
+        """Gives the problems found inside, which know a path alone, their lines of the file."""
+        try:
+            yield
+        except InputError as error:
+            raise InputError([self._located(problem) for problem in error.problems]) from None
+
+    def _located(self, problem: Problem) -> Problem:
+        if problem.line or self.tree is None:
+            return problem
+        spot = spot_of(self.tree, tuple(problem.path.split(".")))
+        return replace(problem, file=self.file, line=spot.line, column=spot.column)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +139,7 @@ def read(tree: Mapping, file: str, *, settings: dict[str, str] | None = None) ->
     problems = first_of([*resolved.problems(), *wrong], file)
     if problems:
         raise InputError(problems)
-    cases = tuple(_numbered(resolved.groups, factors))
+    cases = tuple(_numbered(resolved, factors, file))
     first = scenarios[0]
     return ScenarioFile(file, first.title, first.question or "", factors, claims, cases)
 
@@ -141,15 +162,14 @@ _NO_LINE = Spot(0, 0)
 """Where a value stands that is in no file."""
 
 
-def _numbered(
-    groups: dict[str, tuple[Scenario, list[Choice]]], factors: tuple[Factor, ...]
-) -> Iterator[Case]:
+def _numbered(resolved: Resolved, factors: tuple[Factor, ...], file: str) -> Iterator[Case]:
     """One case per distinct wiring and surge; levels that make no difference become None."""
     number = itertools.count(1)
-    for scenario, choices in groups.values():
+    for key, (scenario, choices) in resolved.groups.items():
         for axes in _merged(choices, factors):
             for name in scenario.surges:
-                yield Case(f"c{next(number):04d}", axes, _one_surge(scenario, name))
+                one = _one_surge(scenario, name)
+                yield Case(f"c{next(number):04d}", axes, one, file, resolved.trees[key])
 
 
 def _one_surge(scenario: Scenario, name: str) -> Scenario:

@@ -47,12 +47,14 @@ class Resolved:
 
     factors: tuple[Factor, ...]
     groups: dict[str, tuple[Scenario, list[Choice]]] = field(default_factory=dict)
+    trees: dict[str, Mapping] = field(default_factory=dict)
     failing: dict[_Same, tuple[Problem, list[Choice]]] = field(default_factory=dict)
 
     def add(self, base: Mapping, choice: Choice, file: str) -> bool:
         """Resolve one choice into the groups or the failures; whether it is in order."""
         try:
-            scenario = resolve(base, choice, file)
+            tree = with_assumptions(with_levels(apply(base, choice, file)))
+            scenario = resolve(tree, base, file)
         except InputError as error:
             for problem in error.problems:
                 # The hint may list what another level has, the path name another thing that
@@ -62,7 +64,9 @@ class Resolved:
                     same = (problem.line, problem.column, problem.message, problem.path)
                 self.failing.setdefault(same, (problem, []))[1].append(choice)
             return False
-        self.groups.setdefault(fingerprint(scenario), (scenario, []))[1].append(choice)
+        key = fingerprint(scenario)
+        self.groups.setdefault(key, (scenario, []))[1].append(choice)
+        self.trees.setdefault(key, tree)
         return True
 
     def problems(self) -> list[Problem]:
@@ -116,9 +120,11 @@ def _resolve_each(
     return resolved
 
 
-def resolve(base: Mapping, choice: Choice, file: str) -> Scenario:
-    """The scenario of one choice of levels, with every surge. Raises InputError."""
-    tree = with_assumptions(with_levels(apply(base, choice, file)))
+def resolve(tree: Mapping, base: Mapping, file: str) -> Scenario:
+    """The scenario, with every surge, of a tree that a choice of levels made of ``base``.
+
+    Raises InputError.
+    """
     found = check(Scenario, tree, file)
     wrong = unknown_references(tree)
     problems: list[Problem] = []

@@ -87,7 +87,8 @@ def built(cases: Iterable[Case]) -> list[tuple[Case, Network]]:
     problems: dict[Problem, None] = {}
     for case in cases:
         try:
-            networks.append((case, build(case.scenario)))
+            with case.locating():
+                networks.append((case, build(case.scenario)))
         except InputError as error:
             problems.update(dict.fromkeys(error.problems))
     if problems:

@@ -85,10 +85,11 @@ def of_scenario(cases: Iterable[Case], name: str) -> Record:
     for case in cases:
         scenario = case.scenario
         where = {"case": case.id, "surge": scenario.surge_name}
-        if name in scenario.cables:
-            return {**cable(scenario, name), **where}
-        if name in scenario.earths:
-            return {**earth(scenario, name), **where}
+        with case.locating():
+            if name in scenario.cables:
+                return {**cable(scenario, name), **where}
+            if name in scenario.earths:
+                return {**earth(scenario, name), **where}
         known.update(dict.fromkeys((*scenario.cables, *scenario.earths)))
     hint = did_you_mean(name, known) or f"it has {', '.join(sorted(known))}"
     raise InputError.of(f"no cable and no earth {name!r} in any case", hint=hint)
