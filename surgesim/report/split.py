@@ -34,7 +34,7 @@ def of_alternative(cases: Sequence[Record], view: View, key: CaseKey) -> Iterato
     for case in worst.values():
         levels = {name: case["axes"].get(name) for name in of_nature}
         told.append((case, [key.letter({"surge": case["surge"], "worst_of": levels})]))
-    yield from _table(told, aside="where most goes by the cables", lettered=True)
+    yield from _table(told, aside="in the case where most goes by the cables", lettered=True)
 
 
 def of_case(case: Record) -> Iterator[RenderableType]:

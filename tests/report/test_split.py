@@ -49,7 +49,7 @@ def with_split(kit: SimpleNamespace, **cable: float) -> Findings:
 def test_each_way_is_shown_beside_the_rule_of_thumb(kit: SimpleNamespace) -> None:
     lines = printed(console.text(tables.render(with_split(kit))))
     assert lines[:3] == [
-        "WHERE THE STRUCK CURRENT GOES (where most goes by the cables)",
+        "WHERE THE STRUCK CURRENT GOES (in the case where most goes by the cables)",
         "way 1.0 us 10 us 100 us by hand in",
         "frame struck, first stroke share, into array frame, leaves array by",
     ]

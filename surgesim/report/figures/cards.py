@@ -45,7 +45,7 @@ def varistor_curve(
         _on_left(ax, level / 1e3, f"Up {up} at In {at}")
         if continuous is not None:
             ax.axhline(continuous / 1e3, color=FAINT, linestyle="--", linewidth=1.0)
-            _on_left(ax, continuous / 1e3, f"Ucpv {numbers.stated(continuous, 'V')}")
+            _on_left(ax, continuous / 1e3, f"Ucpv {numbers.stated(continuous, 'V')}", below=True)
         ax.set_xlim(float(current[forward][0]), float(current[forward][-1]))
         ax.set_ylim(0.0, 1.12 * max(float(voltage[forward].max()), level) / 1e3)
         ax.xaxis.set_major_formatter(FuncFormatter(_amperes))
@@ -120,27 +120,33 @@ def _times(
     _dimension(axes[0], start / seconds, (start + front) / seconds, 1.1 * peak / scale, "T1", front)
     if tail is not None:
         seconds = _seconds(ends[1])
-        axes[1].plot([(start + tail) / seconds], [0.5 * peak / scale], "o", color=LIMIT, ms=5)
         left, right = start / seconds, (start + tail) / seconds
-        _dimension(axes[1], left, right, 1.1 * peak / scale, "T2", tail)
-        axes[1].plot([right, right], [0.5 * peak / scale, 1.1 * peak / scale], color=LIMIT, lw=0.7)
+        swings = abs(float(np.interp(start + tail, time, shape)) - 0.5 * peak) > 0.05 * peak
+        height = 1.1 * peak / scale
+        _dimension(axes[1], left, right, height, "T2", tail, of_what=", of its envelope" * swings)
+        if not swings:
+            axes[1].plot([right], [0.5 * peak / scale], "o", color=LIMIT, ms=5)
+            axes[1].plot([right, right], [0.5 * peak / scale, height], color=LIMIT, lw=0.7)
 
 
-def _dimension(ax: Axes, left: float, right: float, height: float, sign: str, of: float) -> None:
+def _dimension(
+    ax: Axes, left: float, right: float, height: float, sign: str, of: float, *, of_what: str = ""
+) -> None:
     arrow = {"arrowstyle": "<->", "color": LIMIT, "shrinkA": 0.0, "shrinkB": 0.0}
     ax.annotate("", (right, height), (left, height), arrowprops=arrow)
-    label = f"{sign} {numbers.quantity(of, 's')}"
+    label = f"{sign} {numbers.quantity(of, 's')}{of_what}"
     ax.text(max(left, 0.0), 1.03 * height, label, color=LIMIT, va="bottom")
 
 
-def _on_left(ax: Axes, height: float, text: str) -> None:
-    """A label just above a level line, at the left edge."""
+def _on_left(ax: Axes, height: float, text: str, *, below: bool = False) -> None:
+    """A label just above or below a level line, at the left edge."""
     ax.annotate(
         text,
         (0.0, height),
         xycoords=("axes fraction", "data"),
-        xytext=(4.0, 3.0),
+        xytext=(4.0, -3.0 if below else 3.0),
         textcoords="offset points",
+        va="top" if below else "bottom",
         color=INK,
         fontsize=8.0,
     )
