@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from surgesim.engine.names import without_deck_names
 from surgesim.engine.rawfile import read_raw
 from surgesim.engine.run import Answer
-from surgesim.engine.writer import Deck
+from surgesim.engine.writer import Deck, made_of
 
 TELLTALES = (
     "positive definite",
@@ -72,7 +72,7 @@ def complaints(answer: Answer, deck: Deck) -> str:
 
 
 def _require_complete(vectors: Mapping[str, NDArray[np.float64]], deck: Deck) -> None:
-    wanted = ("time", *deck.voltages.values(), *deck.currents.values())
+    wanted = ("time", *made_of(deck.voltages), *made_of(deck.currents))
     missing = [name for name in wanted if name not in vectors]
     if missing:
         raise Refused(f"the answer lacks {deck.names.in_user_words(', '.join(missing))}")

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 from functools import singledispatch
 
 from surgesim.engine.insulation import lower_arc, lower_insulation
-from surgesim.engine.lines import lower_line
+from surgesim.engine.lines import InRow, lower_line
 from surgesim.engine.names import Names
 from surgesim.engine.numbers import number
 from surgesim.engine.parts import Kind, Lowered, Part
+from surgesim.engine.rows import Row
 from surgesim.engine.sources import expression
 from surgesim.engine.table import clamp_points, photovoltaic_points, pwl, varistor_points
 from surgesim.engine.windows import Plan
@@ -47,12 +48,13 @@ class Flashovers:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """What lowering an element depends on besides the element."""
+    """What lowering an element depends on besides the element; ``rows`` by their lines' names."""
 
     names: Names
     plan: Plan
     inductances: Mapping[str, float]
     flashovers: Flashovers
+    rows: Mapping[str, Row] = field(default_factory=dict)
 
     def ends(self, element: Element) -> tuple[str, str]:
         """The deck's nodes for the two ends of an element."""
@@ -154,12 +156,12 @@ def _(element: Insulation, setting: Setting) -> Lowered:
 
 @lower.register
 def _(element: Line, setting: Setting) -> Lowered:
-    return lower_line(
-        element,
-        name=setting.names.element(element.name),
-        node=setting.names.node,
-        lumped=element.name in setting.plan.lumped,
-    )
+    names, lumped = setting.names, element.name in setting.plan.lumped
+    if element.name in setting.rows:
+        row = setting.rows[element.name]
+        part = InRow(row=row, line=element, element=names.element, node=names.node)
+        return part.lower(lumped=lumped)
+    return lower_line(element, name=names.element(element.name), node=names.node, lumped=lumped)
 
 
 def _part(kind: Kind, element: Element, setting: Setting, value: str) -> Part:

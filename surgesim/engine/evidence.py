@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.engine.names import Names
+from surgesim.engine.parts import added
 from surgesim.engine.rawfile import read_raw
 from surgesim.engine.windows import Plan
 from surgesim.engine.writer import Deck
@@ -111,7 +112,8 @@ def _partial(raw: bytes, deck: Deck) -> tuple[Array, Mapping[str, Array]]:
     except (ValueError, KeyError, IndexError):
         return _WITHOUT, {}
     time = vectors.get("time", _WITHOUT)
-    kept = {name: vectors[v] for name, v in deck.voltages.items() if v in vectors}
+    there = {n: s for n, s in deck.voltages.items() if all(v in vectors for _, v in s)}
+    kept = {name: added(result, vectors) for name, result in there.items()}
     finite = np.all([np.isfinite(values) for values in (time, *kept.values())], axis=0)
     end = int(np.argmin(finite)) if not np.all(finite) else len(time)
     return time[:end], {name: values[:end] for name, values in kept.items()}

@@ -12,6 +12,7 @@ from surgesim.engine.agreement import disagreement
 from surgesim.engine.evidence import evidence
 from surgesim.engine.flashover import fired, flashovers, last_flashover, step_wanted
 from surgesim.engine.numbers import number
+from surgesim.engine.parts import added
 from surgesim.engine.run import Answer, EngineTimeout, run_deck
 from surgesim.engine.suspects import advice, ringing_advice, seconds, sentence
 from surgesim.engine.validate import validate
@@ -256,8 +257,8 @@ def _waveforms(deck: Deck, answer: Answer, *, notes: tuple[str, ...]) -> Wavefor
     return Waveforms(
         window=deck.plan.window,
         time=vectors["time"],
-        voltages={name: vectors[vector] for name, vector in deck.voltages.items()},
-        currents={name: vectors[vector] for name, vector in deck.currents.items()},
+        voltages={name: added(result, vectors) for name, result in deck.voltages.items()},
+        currents={name: added(result, vectors) for name, result in deck.currents.items()},
         step=deck.plan.step,
         stop=deck.plan.stop,
         lumped=deck.plan.lumped,

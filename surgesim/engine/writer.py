@@ -13,14 +13,18 @@ from itertools import groupby
 from surgesim.engine.emit import Flashovers, Setting, lower
 from surgesim.engine.names import Names, printable, slug
 from surgesim.engine.numbers import number
-from surgesim.engine.parts import Lowered, Part
+from surgesim.engine.parts import Lowered, Part, Sum
 from surgesim.engine.printer import Printer
+from surgesim.engine.rows import rows
 from surgesim.engine.windows import Plan
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
 from surgesim.network.elements import GROUND, AnyElement, Coupling, Inductor
 from surgesim.network.probes import TerminalProbe
 from surgesim.network.waveforms import Window
+
+Results = Mapping[str, Sum]
+"""Results by name."""
 
 _LOOSE = "trtol=1000 abstol=1e-3 vntol=1e-2"
 
@@ -52,15 +56,16 @@ with a twelfth of the points.
 class Deck:
     """A deck and the key to what it answers.
 
-    ``voltages`` and ``currents`` map a result's name to the engine's vector, ``v(n3_array)``.
+    ``voltages`` and ``currents`` map a result's name to what it is of the engine's vectors,
+    ``v(n3_array)``.
     """
 
     text: str
     plan: Plan
     options: str
     names: Names
-    voltages: Mapping[str, str]
-    currents: Mapping[str, str]
+    voltages: Results
+    currents: Results
 
 
 def write_deck(
@@ -73,23 +78,25 @@ def write_deck(
     """The deck of a checked network for one window."""
     options = options or OPTIONS[plan.window]
     names = Names.of(network)
+    in_rows = list(rows(network))
     setting = Setting(
         names=names,
         plan=plan,
         inductances={e.name: e.inductance for e in network.elements if isinstance(e, Inductor)},
         flashovers=flashovers or Flashovers(),
+        rows={line.name: row for row in in_rows for line in row.lines},
     )
     lowered = [(element, lower(element, setting)) for element in _in_order(network)]
-    nodes = {node: deck for node, deck in names.nodes.items() if node != GROUND}
-    voltages = _vectors("v", [nodes, *(what.voltages for _, what in lowered)])
-    currents = _vectors("i", [what.currents for _, what in lowered])
+    inside = {node for row in in_rows for node in row.joints}
+    nodes = [node for node in network.nodes() if node != GROUND and node not in inside]
+    voltages, currents = _results(nodes, names, [what for _, what in lowered])
     probes = [f"v({_probe(k, probe)})" for k, probe in enumerate(network.terminals, start=1)]
     lines = [
-        *_heading(network, plan, names),
+        *_heading(network, plan, nodes, names),
         *_body(lowered),
         *_probes(network.terminals, names),
         f".options {options}",
-        *_saved([*voltages.values(), *currents.values(), *probes]),
+        *_saved([*made_of(voltages), *made_of(currents), *probes]),
         f".tran {number(plan.step)} {number(plan.stop)} 0 {number(plan.step)}",
         *_measures(network.terminals),
         ".end",
@@ -104,20 +111,39 @@ def write_deck(
     )
 
 
+def made_of(results: Results) -> list[str]:
+    """The engine's vectors that results are made of, each once."""
+    return list(dict.fromkeys(vector for result in results.values() for _, vector in result))
+
+
 def comment(text: str, *, indent: str = "") -> str:
     """A user's text as one comment line that ngspice can do nothing with."""
     return f"* {indent}{printable(text)}"
 
 
-def _vectors(letter: str, carriers: Iterable[Mapping[str, str]]) -> dict[str, str]:
-    """The engine's vector for each result; a name may stand for one thing only."""
-    vectors: dict[str, str] = {}
-    for carrier in carriers:
-        for name, where in carrier.items():
-            if name in vectors:
-                raise EngineError(f"two results would be named {name!r}")
-            vectors[name] = f"{letter}({where.lower()})"
-    return vectors
+def _results(nodes: Iterable[str], names: Names, lowered: list[Lowered]) -> tuple[Results, Results]:
+    """Voltages and currents; a name may stand for one thing only."""
+    at_nodes = {node: names.node(node) for node in nodes}
+    voltages = [_carried("v", each) for each in (at_nodes, *(what.voltages for what in lowered))]
+    currents = [_carried("i", what.currents) for what in lowered]
+    return (
+        _joined(*voltages, *(what.added_voltages for what in lowered)),
+        _joined(*currents, *(what.added_currents for what in lowered)),
+    )
+
+
+def _carried(letter: str, carriers: Mapping[str, str]) -> Results:
+    return {name: ((1.0, f"{letter}({where})"),) for name, where in carriers.items()}
+
+
+def _joined(*results: Results) -> Results:
+    """All of them, their vectors as the engine writes them."""
+    joined: dict[str, Sum] = {}
+    for name, result in (pair for each in results for pair in each.items()):
+        if name in joined:
+            raise EngineError(f"two results would be named {name!r}")
+        joined[name] = tuple((share, vector.lower()) for share, vector in result)
+    return joined
 
 
 def _in_order(network: Network) -> list[AnyElement]:
@@ -126,15 +152,15 @@ def _in_order(network: Network) -> list[AnyElement]:
     return sorted(network.elements, key=lambda e: (isinstance(e, Coupling), first[e.group]))
 
 
-def _heading(network: Network, plan: Plan, names: Names) -> Iterator[str]:
+def _heading(network: Network, plan: Plan, nodes: list[str], names: Names) -> Iterator[str]:
     yield f".title surgesim, {plan.window} window"
     yield comment(network.title)
     yield comment(f"surge: {network.waveform.formula}, peak {number(network.waveform.peak)}")
     if plan.lumped:
         yield comment(f"as one pi section each: {', '.join(plan.lumped)}")
     yield "* nodes:"
-    for user, deck in names.nodes.items():
-        yield comment(f"{deck}: {user}", indent="  ")
+    for node in (GROUND, *nodes):
+        yield comment(f"{names.node(node)}: {node}", indent="  ")
 
 
 def _body(lowered: Iterable[tuple[AnyElement, Lowered]]) -> Iterator[str]:

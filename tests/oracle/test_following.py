@@ -83,6 +83,26 @@ def test_a_wave_is_not_stepped_over(injected: MakeNetwork, line: MakeLine) -> No
     assert mine.step > 50e-9
 
 
+@pytest.mark.parametrize("longest", [2.2e-6, 2.3e-6, 2.4e-6])
+def test_a_pulse_between_the_ends_of_a_step_is_noticed(
+    injected: MakeNetwork, line: MakeLine, longest: float
+) -> None:
+    """One of 100 ns, in steps of microseconds: it comes when one has begun and has gone when it
+    ends. Without a look at what came in between, nothing at all arrives."""
+    delay = 10e-6
+    network = injected(
+        replace(SURGE, front=5e-9, tail=10e-9),
+        Resistor(name="earth", a="start", b=GROUND, resistance=20.0),
+        line("start", "end", impedance=150.0, delay=delay),
+        Resistor(name="path", a="end", b=GROUND, resistance=150.0),
+    )
+    whole = Stretch(stop=1.2 * delay, longest=longest)
+    mine = follow(network, finest=0.1e-9, stretches=(whole,))
+    sent, came = (float(np.max(np.abs(mine.at(name)))) for name in ("start", "end"))
+    assert came == pytest.approx(sent, rel=CLOSE)
+    assert mine.step > 1e-6
+
+
 def test_a_lumped_line_is_its_inductance_and_capacitance(
     injected: MakeNetwork, line: MakeLine
 ) -> None:
