@@ -8,7 +8,7 @@ from surgesim.build.parts import at, label_of
 from surgesim.network.elements import AnyElement, Line
 from surgesim.network.probes import ConductorProbe, StruckProbe
 from surgesim.scenario.schema import Scenario
-from surgesim.scenario.terminals import Terminals, carried
+from surgesim.scenario.terminals import Terminals, brought
 
 
 def struck(
@@ -37,7 +37,8 @@ def _conductors(
     for name, cable in scenario.cables.items():
         if place not in (cable.from_, cable.to):
             continue
-        for core in carried(cable, scenario):
+        near, far = brought(cable, scenario)
+        for core in near if place == cable.from_ else far:
             # the conductor's own end behind its metal; the terminal itself where it has none
             own = f"{label_of('cable', name)}/{core} at {place}"
             terminal = at(place, core)

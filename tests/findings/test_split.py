@@ -19,7 +19,7 @@ AIR = "in air 3 m high"
 STRUCK = "{shape: 10/350, peak: 5 kA, into: mast pe, returns: remote earth}"
 
 
-def network(surge: str = STRUCK, *, runs: int = 1) -> Network:
+def network(surge: str = STRUCK, *, runs: int = 1, laying: str = AIR, bonds: str = "{}") -> Network:
     """A mast on 4 ohm and two buildings on 8 ohm each, a pair of bare-ended wires beside one bond.
 
     The circuit of IEC 62305-1:2010 Annex E: Z = 4 ohm, Z1 = 8 ohm, two services.
@@ -31,12 +31,13 @@ site: {{soil: 100 ohm m}}
 places: {{mast: {{}}, shed: {{}}, house: {{}}}}
 cables:
   bond: {{from: mast, to: shed, length: 20 m, type: copper 16 mm2, laying: {AIR}, count: {runs}}}
-  pipe: {{from: house, to: mast, length: 20 m, type: copper 16 mm2, laying: in air 3 m high}}
+  pipe: {{from: house, to: mast, length: 20 m, type: copper 16 mm2, laying: {laying}}}
   spare: {{from: mast, to: house, length: 20 m, type: copper 16 mm2, laid with: pipe}}
 earths:
   ring:  {{at: mast,  bar: pe, measured: 4 ohm, inductance: 2 uH}}
   shed:  {{at: shed,  bar: pe, measured: 8 ohm, inductance: 2 uH}}
   house: {{at: house, bar: pe, measured: 8 ohm, inductance: 2 uH}}
+bonds: {bonds}
 equipment: {{radio: {{at: mast, not assessed: no ports described}}}}
 surges: {{struck: {surge}}}
 """
@@ -127,6 +128,27 @@ def test_by_hand_each_run_of_a_cable_counts() -> None:
     assert by_hand == pytest.approx(
         {"ring": 0.5, "bond": 0.25, "pipe": 0.125, "spare": 0.125, "other ways": None}
     )
+
+
+def test_metal_that_a_cable_lies_in_takes_its_share() -> None:
+    """At first it takes nearly all of what goes that way, and nothing leaves unseen."""
+    bonds = ", ".join(
+        f"{place}: {{from: {place} tray, to: {place} pe, length: 0.1 m, type: copper 50 mm2}}"
+        for place in ("mast", "house")
+    )
+    circuit = network(laying="galvanised tray 200 mm 3 m high", bonds=f"{{{bonds}}}")
+    found = measure_split(circuit, Record(*run_network(circuit)))
+    assert found is not None
+    wire, tray = ways(found)["pipe"].conductors
+    assert (wire.name, tray.name) == ("pe", "tray")
+    for its, of_wire in zip(tray.share, wire.share, strict=True):
+        assert its is not None
+        assert of_wire is not None
+        assert its > of_wire
+    first = ways(found)["pipe"].share[1], ways(found)["spare"].share[1], tray.share[1]
+    pipe, spare, in_tray = (share or 0.0 for share in first)
+    assert in_tray > 0.75 * (pipe + spare)
+    assert ways(found)["other ways"].share == pytest.approx((0.0, 0.0, 0.0), abs=1e-3)
 
 
 @pytest.mark.parametrize(
