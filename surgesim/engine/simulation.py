@@ -105,8 +105,8 @@ def run_network(
 
     The front must hold everything the tail is too coarse for. Where the tail shows that it
     does not (see ``_cut_short``), the tail is run again in finer steps if what it has wrong is
-    slow, and both with a longer front if not. Raises EngineError where the two still do not tell
-    one story.
+    slow or the front as long as it gets, and both with a longer front if not. Raises EngineError
+    where the two still do not tell one story.
     """
     return _both(network, _Ask(), _MOST_EXTENSIONS, timeout, keep)
 
@@ -152,13 +152,14 @@ def _both(
     front = _front(network, ask, timeout, keep)
     tail = simulate(network, window="tail", front=front, timeout=timeout, keep=keep)
     cut = _cut_short(network, front, tail)
-    if cut is not None and cut.slow:
+    last = extensions == 0
+    if cut is not None and (cut.slow or last):
         step = tail.step / _FINER_TAIL
         tail = simulate(network, window="tail", front=front, step=step, timeout=timeout, keep=keep)
         cut = _cut_short(network, front, tail)
     if cut is None:
         return front, tail
-    if extensions == 0:
+    if last:
         note = f"the front ends too early, at {number(front.stop)} s: {cut.because}"
         if cut.apart > REFUSED:
             raise EngineError(

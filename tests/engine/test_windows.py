@@ -231,6 +231,21 @@ def test_a_front_that_stays_too_short_says_so(
     assert "3.0% of the peak at inverter, plus to pe" in note
 
 
+def test_what_still_swings_as_the_longest_front_ends_is_left_to_a_finer_tail(
+    injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    network = injected(Step(peak=1.0, rise=1e-6), ROD)
+    gaps = iter([0.5, 0.5, 0.5, 0.5, 0.0])
+
+    def told(_network: Network, front: Waveforms, _tail: Waveforms) -> Gap:
+        return Gap(share=next(gaps), where="inverter", at=1.2 * front.stop)
+
+    monkeypatch.setattr(simulation, "disagreement", told)
+    front, tail = run_network(network)
+    assert tail.step == pytest.approx(tail_plan(network, front_stop=front.stop).step / 5)
+    assert not front.notes
+
+
 def test_windows_far_apart_are_no_result(
     injected: MakeNetwork, monkeypatch: pytest.MonkeyPatch
 ) -> None:
