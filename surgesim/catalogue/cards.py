@@ -59,7 +59,7 @@ Value = TypeVar("Value")
 Conductor = Literal[
     "plus", "minus", "battery plus", "battery minus", "l1", "l2", "l3", "n", "u", "v", "w",
     "pe", "pen", "frame", "screen", "data a", "data b",
-    "trunking", "conduit", "tray",
+    "trunking", "conduit", "tray", "lps",
 ]  # fmt: skip
 
 
