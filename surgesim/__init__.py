@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from surgesim.studies.crosscheck import crosscheck, crosschecked
     from surgesim.studies.run import Result, measure, run
     from surgesim.studies.study import study
+    from surgesim.studies.sweep_results import sweep
 
 __version__ = "0.1.0"
 
@@ -41,6 +42,7 @@ _HOMES = {
     "measure": "surgesim.studies.run",
     "run": "surgesim.studies.run",
     "study": "surgesim.studies.study",
+    "sweep": "surgesim.studies.sweep_results",
 }
 
 __all__ = [
@@ -59,6 +61,7 @@ __all__ = [
     "measure",
     "run",
     "study",
+    "sweep",
 ]
 
 

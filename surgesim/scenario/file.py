@@ -15,15 +15,13 @@ from surgesim.reading.names import did_you_mean
 from surgesim.reading.schema import check, problem_at
 from surgesim.reading.tree import (
     Mapping,
-    Scalar,
-    Spot,
     first_of,
     parse_tree,
     read_tree,
     shorten,
     spot_of,
-    with_entry,
 )
+from surgesim.scenario.axes import SWEEP, Axis, axes_of, set_value
 from surgesim.scenario.factors import (
     ALTERNATIVES,
     CLAIMS,
@@ -39,7 +37,7 @@ from surgesim.scenario.schema import Claim, Scenario
 
 __all__ = ["Case", "ScenarioFile", "fingerprint", "load", "loads", "read"]
 
-_FILE_LEVEL = (ALTERNATIVES, WORST_OF, CLAIMS)
+_FILE_LEVEL = (ALTERNATIVES, WORST_OF, CLAIMS, SWEEP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +82,7 @@ class ScenarioFile:
     question: str
     factors: tuple[Factor, ...]
     claims: dict[str, Claim]
+    sweep: tuple[Axis, ...]
     all_cases: tuple[Case, ...] = field(repr=False)
 
     def cases(self, *, chosen: dict[str, list[str]] | None = None) -> tuple[Case, ...]:
@@ -129,11 +128,10 @@ def loads(text: str | bytes, *, name: str = "scenario") -> ScenarioFile:
 
 def read(tree: Mapping, file: str, *, settings: dict[str, str] | None = None) -> ScenarioFile:
     """A scenario file from its tree."""
-    for dotted, text in (settings or {}).items():
-        tree = _set(tree, dotted.split("."), text, dotted)
+    tree = with_settings(tree, settings or {})
     factors = read_factors(tree, file)
-    entries = {key: value for key, value in tree.entries.items() if key not in _FILE_LEVEL}
-    resolved = resolve_all(Mapping(entries, tree.keys, tree.spot), factors, file)
+    axes = axes_of(tree, file)
+    resolved = resolve_all(_base(tree), factors, file)
     scenarios = [scenario for scenario, _ in resolved.groups.values()]
     claims, wrong = _claims(tree, file, factors, scenarios)
     problems = first_of([*resolved.problems(), *wrong], file)
@@ -141,25 +139,35 @@ def read(tree: Mapping, file: str, *, settings: dict[str, str] | None = None) ->
         raise InputError(problems)
     cases = tuple(_numbered(resolved, factors, file))
     first = scenarios[0]
-    return ScenarioFile(file, first.title, first.question or "", factors, claims, cases)
+    return ScenarioFile(file, first.title, first.question or "", factors, claims, axes, cases)
 
 
-def _set(tree: Mapping, steps: list[str], text: str, dotted: str) -> Mapping:
-    """Lay one ``path=value`` over the tree; the path's parents must exist."""
-    step = steps[0]
-    if len(steps) == 1:
-        laid = with_entry(tree, step, Scalar(text, _NO_LINE))
-        return Mapping(laid.entries, {**laid.keys, step: _NO_LINE}, laid.spot)
-    below = tree.entries.get(step)
-    if not isinstance(below, Mapping):
-        hint = did_you_mean(step, tree.entries)
-        words = f"no {shorten(step)!r} in path {shorten(dotted)!r}"
-        raise InputError.of(words, file="--set", hint=hint)
-    return with_entry(tree, step, _set(below, steps[1:], text, dotted))
+def with_settings(tree: Mapping, settings: dict[str, str]) -> Mapping:
+    """A file's tree with texts laid over it, by dotted path."""
+    for dotted, text in settings.items():
+        tree = set_value(tree, tuple(dotted.split(".")), text, shown=dotted, asked_by="--set")
+    return tree
 
 
-_NO_LINE = Spot(0, 0)
-"""Where a value stands that is in no file."""
+def cases_of(
+    tree: Mapping, file: str, *, chosen: dict[str, list[str]] | None = None
+) -> tuple[Case, ...]:
+    """The cases of a tree with the chosen levels of some factors, and only these resolved.
+
+    Raises InputError with what is wrong with any of them.
+    """
+    factors = narrowed(read_factors(tree, file), chosen or {})
+    resolved = resolve_all(_base(tree), factors, file)
+    problems = first_of(resolved.problems(), file)
+    if problems:
+        raise InputError(problems)
+    return tuple(_numbered(resolved, factors, file))
+
+
+def _base(tree: Mapping) -> Mapping:
+    """What describes the installation itself, without what varies or is claimed."""
+    entries = {key: value for key, value in tree.entries.items() if key not in _FILE_LEVEL}
+    return Mapping(entries, tree.keys, tree.spot)
 
 
 def _numbered(resolved: Resolved, factors: tuple[Factor, ...], file: str) -> Iterator[Case]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from surgesim.studies.worst import terminal_badness
@@ -42,11 +42,13 @@ def to_csv(findings: Mapping[str, Any]) -> str:
     writer.writerow(["case", *(f"axis {axis}" for axis in axes), "surge", *COLUMNS])
     for case in findings["cases"]:
         for terminal in case["terminals"]:
-            writer.writerow(_row(case, axes, terminal))
+            own = [case["id"], *(case["axes"].get(axis) for axis in axes), case["surge"]]
+            writer.writerow([cell(value) for value in (*own, *terminal_values(case, terminal))])
     return text.getvalue()
 
 
-def _row(case: Mapping[str, Any], axes: Sequence[str], terminal: Mapping[str, Any]) -> list[str]:
+def terminal_values(case: Mapping[str, Any], terminal: Mapping[str, Any]) -> list[Any]:
+    """What a terminal of a case has in each of :data:`COLUMNS`, None where it has nothing."""
     flat = {
         **terminal,
         **{f"limit_{key}": value for key, value in terminal["limit"].items()},
@@ -60,8 +62,7 @@ def _row(case: Mapping[str, Any], axes: Sequence[str], terminal: Mapping[str, An
         "could_be": "; ".join(terminal["could_be"]),
         **_crosscheck(case, terminal),
     }
-    own = [case["id"], *(case["axes"].get(axis) for axis in axes), case["surge"]]
-    return [_cell(value) for value in (*own, *(flat.get(column) for column in COLUMNS))]
+    return [flat.get(column) for column in COLUMNS]
 
 
 def _crosscheck(case: Mapping[str, Any], terminal: Mapping[str, Any]) -> dict[str, Any]:
@@ -84,7 +85,8 @@ def _crosscheck(case: Mapping[str, Any], terminal: Mapping[str, Any]) -> dict[st
     }
 
 
-def _cell(value: object) -> str:
+def cell(value: object) -> str:
+    """A value as a table of text holds it."""
     if value is None:
         return ""
     if isinstance(value, bool):
