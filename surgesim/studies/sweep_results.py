@@ -45,8 +45,8 @@ class SweepResults:
     def failures(self) -> Columns:
         return columns(self.folder / FAILURES)
 
-    def to_pandas(self, table: str = "terminals") -> Any:
-        """One of the tables as a pandas.DataFrame. Raises ImportError without pandas."""
+    def to_pandas(self, table: str) -> Any:
+        """One of the tables, by its name, as a pandas.DataFrame. Raises ImportError without pandas."""
         import pandas  # type: ignore[import-not-found,import-untyped,unused-ignore]
 
         return pandas.DataFrame(getattr(self, table))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -80,8 +80,10 @@ def curve_figure(
         if any(reading.peak is None for _, one in curves for reading in one.readings.values()):
             ax.plot([], [], "x", color=INK, markersize=6.0, label="insulation fires, no peak")
         if any(reading.verdict == "void" for _, one in curves for reading in one.readings.values()):
-            hollow = {"markersize": 7.0, "markerfacecolor": "white", "markeredgecolor": INK}
-            ax.plot([], [], "o", label="void: something else has failed first", **hollow)
+            ax.plot(
+                [], [], "o", markersize=7.0, markerfacecolor="white", markeredgecolor=INK,
+                label="void: something else has failed first",
+            )  # fmt: skip
         # in inches below the axis, whatever the height
         below = -0.62 / _HEIGHT
         ax.legend(loc="upper left", bbox_to_anchor=(0.0, below), borderaxespad=0.0)
@@ -98,7 +100,7 @@ def _line(ax: Axes, name: str, curve: Curve, k: int, *, scattered: bool) -> None
     points = sorted(curve.readings.items())
     x = np.array([value for value, _ in points])
     y = np.array([math.nan if r.peak is None else abs(r.peak) / 1e3 for _, r in points])
-    style = {**LINES[k % len(LINES)], **({"linestyle": ""} if scattered else {})}
+    style: dict[str, Any] = {**LINES[k % len(LINES)], **({"linestyle": ""} if scattered else {})}
     mark = _MARKS[k % len(_MARKS)] if scattered or len(points) <= _MOST_MARKED else ""
     ax.plot(x, y, marker=mark, markersize=4.0, label=name, **style)
     void = np.array([reading.verdict == "void" for _, reading in points])
