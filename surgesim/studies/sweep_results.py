@@ -46,7 +46,7 @@ class SweepResults:
         return columns(self.folder / FAILURES)
 
     def to_pandas(self, table: str) -> Any:
-        """One of the tables, by its name, as a pandas.DataFrame. Raises ImportError without pandas."""
+        """A table, by its name, as a pandas.DataFrame. Raises ImportError without pandas."""
         import pandas  # type: ignore[import-not-found,import-untyped,unused-ignore]
 
         return pandas.DataFrame(getattr(self, table))
