@@ -17,7 +17,7 @@ import click
 
 from surgesim.cli.ending import INTERRUPTED, NO_RESULT, hush_stdout
 
-COMMANDS = ("run", "compare", "sweep", "reproduce", "show", "deck", "models", "doctor")
+COMMANDS = ("run", "compare", "sweep", "limit", "reproduce", "show", "deck", "models", "doctor")
 
 
 class Commands(click.Group):

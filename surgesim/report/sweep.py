@@ -98,7 +98,7 @@ def _along(along: Axis, curves: Sequence[Curve]) -> Iterator[RenderableType]:
         told = [(levels_of(curve), _stretches(curve, along)) for _, curve in group]
         names = [name for name, _ in group[0][1].choice]
         for row in fold(told):
-            table.add_row(prose(_words(names, row.cells)), prose(row.outcome))
+            table.add_row(prose(words_of(names, row.cells)), prose(row.outcome))
         table.show_header = False
         yield indented(table, 2)
 
@@ -127,10 +127,10 @@ def levels_of(curve: Curve) -> tuple[str | None, ...]:
 def _folded(group: Sequence[Curve]) -> list[tuple[str, Curve]]:
     names = [name for name, _ in group[0].choice]
     rows = fold([(levels_of(one), one.outcome) for one in group])
-    return [(_words(names, row.cells), group[row.members[0]]) for row in rows]
+    return [(words_of(names, row.cells), group[row.members[0]]) for row in rows]
 
 
-def _words(names: Sequence[str], cells: Sequence[Sequence[str | None]]) -> str:
+def words_of(names: Sequence[str], cells: Sequence[Sequence[str | None]]) -> str:
     """A choice as people read it: ``fitted both, card class I or class II``."""
     parts = []
     for name, levels in zip(names, cells, strict=True):
@@ -147,7 +147,7 @@ def _limit(curve: Curve) -> str:
 
 def choice_words(choice: Choice) -> str:
     """One choice as people read it."""
-    return _words([name for name, _ in choice], [(level,) for _, level in choice])
+    return words_of([name for name, _ in choice], [(level,) for _, level in choice])
 
 
 def _stretches(curve: Curve, along: Axis) -> str:
