@@ -21,7 +21,7 @@ PEAK = "surges.induced.peak"
 def peak_at(current: str) -> float:
     file = surgesim.load(SHED, settings={PEAK: current})
     (case,) = surgesim.study(file, chosen={"fitted": ["none"]})["cases"]
-    return max(abs(terminal["peak_v"]) for terminal in case["terminals"])
+    return float(max(abs(terminal["peak_v"]) for terminal in case["terminals"]))
 
 
 def test_the_largest_surge_of_a_linear_network_is_where_its_peak_meets_the_margin() -> None:
