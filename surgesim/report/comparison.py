@@ -64,7 +64,8 @@ def _parts(view: View) -> Iterator[RenderableType]:
     yield from _fates(view)
     if len(view.entries) > 1 or view.factors:
         yield from _alternatives(view)
-    yield heading("Terminal by terminal")
+    if view.terminals:
+        yield heading("Terminal by terminal")
     for terminal in view.terminals:
         yield from _terminal(terminal, view)
     yield from charges.table(view)

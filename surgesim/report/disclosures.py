@@ -120,10 +120,11 @@ def _route(entry: Record) -> tuple[str, str]:
 
 
 def _mode(number: int, mode: Record) -> str:
-    return (
-        f"mode {number}: {_si(mode['impedance_ohm'], 'ohm')},"
-        f" {mode['velocity_m_per_s'] / 1e6:.4g} m/us, metal {_si(mode['resistance_ohm'], 'ohm')}"
-    )
+    # where the metal's resistance stands beside the line, at its ends, the mode itself has none
+    ohms = mode["resistance_ohm"]
+    metal = f", metal {_si(ohms, 'ohm')}" if ohms else ""
+    speed = f"{mode['velocity_m_per_s'] / 1e6:.4g} m/us"
+    return f"mode {number}: {_si(mode['impedance_ohm'], 'ohm')}, {speed}{metal}"
 
 
 def _constants(constants: Record) -> Iterator[str]:

@@ -257,12 +257,12 @@ def _margin(record: Record, view: View) -> str:
 
 def _nothing_holds(view: View) -> str:
     judged = [entry for entry in view.entries if rank(entry) != UNKNOWN and entry.get("worst")]
+    if not judged:
+        return f"None of the {len(view.entries)} alternatives could be judged."
     text = (
         f"None of the {len(view.entries)} alternatives holds at every terminal described with "
         f"{asked(view)}."
     )
-    if not judged:
-        return text
     nearest = min(judged, key=lambda entry: badness(entry["worst"]))
     worst = nearest["worst"]
     return (

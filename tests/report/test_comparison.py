@@ -180,4 +180,6 @@ def test_names_with_markup_are_printed_as_written(dairy: Findings) -> None:
 
 def test_an_empty_summary_is_still_an_answer(kit: SimpleNamespace) -> None:
     findings = kit.assemble({}, [])
-    assert "None of the 0 alternatives holds" in printed(findings)
+    text = printed(findings)
+    assert "None of the 0 alternatives could be judged." in text
+    assert "TERMINAL BY TERMINAL" not in text
