@@ -32,7 +32,7 @@ from surgesim.scenario.factors import (
     read_factors,
 )
 from surgesim.scenario.references import Complaint
-from surgesim.scenario.resolving import Resolved, fingerprint, resolve_all, used_cards
+from surgesim.scenario.resolving import Resolved, fingerprint, resolve_all, used_cards, wrong_values
 from surgesim.scenario.schema import Claim, Scenario
 
 __all__ = ["Case", "ScenarioFile", "fingerprint", "load", "loads", "read"]
@@ -131,10 +131,12 @@ def read(tree: Mapping, file: str, *, settings: dict[str, str] | None = None) ->
     tree = with_settings(tree, settings or {})
     factors = read_factors(tree, file)
     axes = axes_of(tree, file)
-    resolved = resolve_all(_base(tree), factors, file)
+    base = _base(tree)
+    resolved = resolve_all(base, factors, file)
     scenarios = [scenario for scenario, _ in resolved.groups.values()]
     claims, wrong = _claims(tree, file, factors, scenarios)
-    problems = first_of([*resolved.problems(), *wrong], file)
+    replaced = [] if resolved.failing else wrong_values(base, file)
+    problems = first_of([*resolved.problems(), *wrong, *replaced], file)
     if problems:
         raise InputError(problems)
     cases = tuple(_numbered(resolved, factors, file))

@@ -15,7 +15,7 @@ from surgesim.errors import InputError, Problem
 from surgesim.reading.faults import MISSING
 from surgesim.reading.names import did_you_mean
 from surgesim.reading.schema import check, problem_at
-from surgesim.reading.tree import Mapping, count_of, distinct, shorten
+from surgesim.reading.tree import Mapping, Scalar, count_of, distinct, shorten
 from surgesim.scenario.assumptions import with_assumptions
 from surgesim.scenario.checks import complaints
 from surgesim.scenario.factors import (
@@ -143,6 +143,30 @@ def resolve(tree: Mapping, base: Mapping, file: str) -> Scenario:
     if not _has_spread(found):
         found = found.model_copy(update={"insulation_level": None})
     return found
+
+
+def wrong_values(base: Mapping, file: str) -> list[Problem]:
+    """Values of the file itself that cannot be read, though every choice of levels replaces them.
+
+    The file without its levels may lack things or contradict itself; a single value that is none
+    is wrong all the same.
+    """
+    try:
+        found = check(Scenario, with_assumptions(with_levels(apply(base, {}, file))), file)
+    except InputError:
+        return []
+    values = set(_spots(base))
+    problems = [] if isinstance(found, Scenario) else found
+    return [p for p in problems if p.message != MISSING and (p.line, p.column) in values]
+
+
+def _spots(tree: Mapping) -> Iterator[tuple[int, int]]:
+    """Line and column of every key that has a single value."""
+    for name, entry in tree.entries.items():
+        if isinstance(entry, Mapping):
+            yield from _spots(entry)
+        elif isinstance(entry, Scalar):
+            yield tree.keys[name].line, tree.keys[name].column
 
 
 def _has_spread(scenario: Scenario) -> bool:

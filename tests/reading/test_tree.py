@@ -65,7 +65,9 @@ def test_a_directory(tmp_path: Path) -> None:
 def test_a_record_in_place_of_a_scenario_is_told_from_it(tmp_path: Path) -> None:
     path = tmp_path / "barn.record"
     path.write_bytes(b"PK\x03\x04" + bytes(100))
-    assert refusal_of(path).startswith("is a zip file; expected a text; if it is a record")
+    assert refusal_of(path) == (
+        "is a zip file; expected a text; if it is a record, 'surgesim reproduce' runs it again"
+    )
 
 
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
