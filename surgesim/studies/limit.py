@@ -157,7 +157,7 @@ class Search:
 
     def _middle(self, first: float, last: float) -> str:
         value = (first * last) ** 0.5 if self.along.spread == "log" else 0.5 * (first + last)
-        return f"{value:.6g} {self.along.unit or ''}".strip()
+        return f"{value:.4g} {self.along.unit or ''}".strip()
 
 
 def _narrowed(chosen: Chosen, choice: Choice) -> Chosen:
