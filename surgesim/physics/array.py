@@ -7,9 +7,6 @@ from surgesim.errors import InputError
 STC_TEMPERATURE = 298.15
 """Cell temperature of the standard test conditions, K (25 degC)."""
 
-COLDEST = 233.15
-"""Where the table of factors ends, K (-40 degC)."""
-
 _ZERO = 273.15
 
 _FACTORS = (

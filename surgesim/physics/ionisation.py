@@ -21,8 +21,3 @@ def critical_current(resistance: float, soil: float, field: float) -> float:
         if not 0.0 < value < math.inf:
             raise ValueError(f"expected a positive, finite {name} but got {name}={value}")
     return soil * field / (2.0 * math.pi * resistance**2)
-
-
-def ionised_resistance(resistance: float, critical: float, current: float) -> float:
-    """R0 / sqrt(1 + I/Ig) in ohm at ``current`` A."""
-    return resistance / math.sqrt(1.0 + abs(current) / critical)

@@ -17,7 +17,6 @@ from surgesim.studies.crosscheck_tally import is_knife_edge
 from surgesim.studies.worst import Record
 
 REPRODUCED, EDGE, DIFFERS, NO_RESULT = "reproduced", "at a threshold", "differs", "no result"
-STATUSES = (REPRODUCED, EDGE, DIFFERS, NO_RESULT)
 MET, NOT_MET = "met", "not met"
 
 FLOOR = 0.01
