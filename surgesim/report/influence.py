@@ -53,8 +53,8 @@ def _deciding(influence: Record) -> str:
     where = f" ({' + '.join(levels)})" if levels else ""
     return (
         f"The answer rests on case {influence['case']}{where}, {influence['surge']}:"
-        f" {base['equipment']}, {base['pair']}, {_margin(base)} of"
-        f" {numbers.percentage(base['asked_percent'])} asked, {base['verdict']}."
+        f" {base['equipment']}, {base['pair']}, {_margin(base)}"
+        f" ({numbers.percentage(base['asked_percent'])} asked), {base['verdict']}."
         " Each guess was moved to the ends of its range and the case run again by the second"
         " solver."
     )

@@ -51,7 +51,7 @@ def lines() -> list[str]:
 
 def test_each_guess_that_counts_has_a_row() -> None:
     whole = " ".join(" ".join(lines()).split())
-    assert "c0007 (both), induced: charger, plus to pe, margin 40.0 % of 25 % asked" in whole
+    assert "c0007 (both), induced: charger, plus to pe, margin 40.0 % (25 % asked), " in whole
     rows = {row.split()[1]: row.split()[0] for row in lines() if "(guess)" in row}
     assert rows == {"first": "-30.0", "second": "+12.3", "third": "-"}
 
