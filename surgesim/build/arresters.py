@@ -15,6 +15,7 @@ from dataclasses import replace
 
 from surgesim.build.parts import Parts, at, inductance, label_of
 from surgesim.build.series import in_series
+from surgesim.build.worn import as_they_are
 from surgesim.catalogue.cards import TextbookLimiter, VaristorArrester
 from surgesim.errors import InputError
 from surgesim.network.elements import (
@@ -36,9 +37,15 @@ from surgesim.physics.varistor import VaristorLaw, fit_three_numbers
 from surgesim.scenario.schema import Arrester, Scenario
 from surgesim.scenario.terminals import LIVE
 
-TOLERANCE = {"low": 0.9, "nominal": 1.0, "declared": 1.1}
+TOLERANCE = {
+    "low": 0.9,
+    "nominal": 1.0,
+    "declared": 1.1,
+    "unequal": 1.1,
+    "unequal turned": 1.1,
+}
 """Voltage at any current over the nominal element's: +-10 %, the declared Up being the upper
-limit (IEC 61643-01; tolerance of the disc, from memory)."""
+limit (IEC 61643-01; tolerance of the disc, from memory). Of unequal elements one is low."""
 
 
 def cable_sides(scenario: Scenario) -> dict[str, str]:
@@ -71,7 +78,7 @@ def arresters(scenario: Scenario) -> Iterator[Parts]:
                     path=f"arresters.{name}.leads.coupling",
                     hint="a lead has about 1 uH/m, halves that are tied together share 0.15",
                 )
-        yield _slot(name, slot, scenario)
+        yield as_they_are(_slot(name, slot, scenario), slot, scenario)
 
 
 def _halves(slot: Arrester) -> Iterator[tuple[float, float]]:

@@ -39,7 +39,25 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     yield from _beside(scenario)
     if scenario.arresters:
         yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"
+    yield from _condition(scenario)
+
+
+def _condition(scenario: Scenario) -> Iterator[str]:
+    """In which condition arresters are taken."""
+    if scenario.arresters and not scenario.arrester_tolerance.startswith("unequal"):
         yield "all elements equal: with one 10 % lower than its twin, it carries up to 1.8 times"
+    if scenario.arresters and scenario.arrester_condition in ("hot", "cold"):
+        yield (
+            "arresters hot at 70 degC, cold at -25 degC (no source): -0.05 %/K at 1 mA and none at"
+            " In, leak by 0.5 eV (from memory)"
+        )
+    if scenario.arresters and scenario.arrester_condition == "aged":
+        yield (
+            "arresters aged: 10 % less at 1 mA, where tests count a disc as failed (from memory),"
+            " ten times the leak (a guess), as new at In"
+        )
+    if any(slot.failed for slot in scenario.arresters.values()):
+        yield "a failed element is open, or a short of 0.1 ohm (a guess)"
 
 
 def _in_the_soil(scenario: Scenario) -> Iterator[str]:

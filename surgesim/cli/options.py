@@ -84,6 +84,16 @@ def study_options(function: Function) -> Function:
                 help="Vary each guess and rank them by how far the deciding margin moves;"
                 " --record does so too.",
             ),
+            click.option(
+                "--breakdown", is_flag=True,
+                help="Take each terminal's peak apart, from the level printed on its arrester on;"
+                " of the deciding alternative with compare.",
+            ),
+            click.option(
+                "--failed-arresters", is_flag=True,
+                help="Run each alternative's deciding case again with one arrester element open,"
+                " and with one shorted.",
+            ),
             workers_option,
             timeout_option,
             quiet_option,

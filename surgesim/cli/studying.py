@@ -40,6 +40,8 @@ class Request:
     overwrite: bool
     certify: bool
     influence: bool
+    breakdown: bool
+    failed_arresters: bool
     workers: int | None
     timeout: float
     quiet: bool
@@ -77,6 +79,12 @@ def carry_out(
             findings = _run(request, file, folder, recorder, failed)
         if request.influence or kept is not None:
             findings["influence"] = _influence(request, file, findings)
+        if request.failed_arresters:
+            findings["failed_arresters"] = _failed_arresters(request, file, findings)
+        if request.breakdown:
+            findings["breakdown"] = _breakdown(request, file, findings, command=command)
+            if folder is not None:
+                _keep_breakdown(findings, folder)
         code = exit_code(findings, command=command, require=require)
         if folder is not None:
             folder.write_findings(findings)
@@ -139,6 +147,45 @@ def _influence(request: Request, file: ScenarioFile, findings: dict[str, Any]) -
     if number and not request.quiet:
         say(f"varying {number} guesses, each to both ends of its range, by the second solver")
     return influence(findings, cases, workers=request.workers)
+
+
+def _failed_arresters(request: Request, file: ScenarioFile, findings: dict[str, Any]) -> Any:
+    """Each alternative's deciding case with one arrester element failed at a time."""
+    from surgesim.studies.failed_arresters import failed_arresters, number_of_runs
+
+    cases = file.cases(chosen=chosen_levels(request.choose))
+    number = number_of_runs(findings, cases)
+    if number and not request.quiet:
+        say(f"running {number} cases with an arrester element failed, by the second solver")
+    return failed_arresters(findings, cases, workers=request.workers)
+
+
+def _breakdown(
+    request: Request, file: ScenarioFile, findings: dict[str, Any], *, command: str
+) -> Any:
+    """The peaks of every alternative taken apart, or for ``compare`` those of the deciding one."""
+    from surgesim.studies.breakdown import breakdown, number_of_cases
+    from surgesim.studies.influence import deciding
+
+    decided = deciding(findings)
+    only = findings["summary"]
+    if command == "compare":
+        only = [] if decided is None else [decided[0]]
+    number = number_of_cases(only)
+    if number and not request.quiet:
+        cases = "case" if number == 1 else "cases"
+        say(f"taking the peaks of {number} {cases} apart, some six runs each by the second solver")
+    return breakdown(
+        findings, file.cases(chosen=chosen_levels(request.choose)), only=only,
+        workers=request.workers,
+    )  # fmt: skip
+
+
+def _keep_breakdown(findings: dict[str, Any], folder: ResultFolder) -> None:
+    from surgesim.report.figures import breakdown_chart, save
+
+    for number, figure in enumerate(breakdown_chart(findings), start=1):
+        save(figure, folder.figures / f"breakdown-{number}.png")
 
 
 def _keep(findings: dict[str, Any], worst: WorstResults, folder: ResultFolder) -> None:

@@ -23,6 +23,7 @@ from surgesim.findings.split import Split, measure_split
 from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
 from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
+from surgesim.network.probes import FAILED
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.generators import GeneratorFigures
 from surgesim.physics.waveforms import shape_figures
@@ -261,7 +262,9 @@ def _notes(
         yield from (f"{waves.window}: {note}" for note in waves.notes)
     for finding, charge in zip(arresters, to_come, strict=True):
         name = f"{finding.name}, {finding.element}"
-        if finding.verdict == "not assessed":
+        if finding.verdict == "not assessed" and finding.device_class == FAILED:
+            yield f"{name}: has failed, as described; nothing is held against a rating"
+        elif finding.verdict == "not assessed":
             yield f"{name}: {finding.card} gives no rating to hold its duty against"
         if charge.worst > charge.limit:
             yield (

@@ -57,6 +57,10 @@ class Rating:
     basis: str
 
 
+FAILED = "failed"
+"""Device class of an element that is described as failed: it has no rating any more."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeriesProbe:
     """A fuse or breaker in one line lead of an arrester, ``what`` in words.

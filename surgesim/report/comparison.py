@@ -16,7 +16,17 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from surgesim.report import charges, crosscheck, fates, influence, numbers, sentences, surges
+from surgesim.report import (
+    breakdown,
+    charges,
+    crosscheck,
+    failed_arresters,
+    fates,
+    influence,
+    numbers,
+    sentences,
+    surges,
+)
 from surgesim.report.blocks import (
     Page,
     bullet,
@@ -227,7 +237,11 @@ def _width(heads: list[str], cells: list[list[str]]) -> int:
 def who_else(view: View) -> Iterator[RenderableType]:
     """Everything that is not a terminal's verdict but decides what it is worth."""
     findings = view.findings
+    if findings.get("breakdown"):
+        yield from breakdown.table(view)
     yield from _arresters(view)
+    if findings.get("failed_arresters"):
+        yield from failed_arresters.table(view)
     yield from crosscheck.section(findings)
     unknown = [sentences.not_assessed(item) for item in findings["not_assessed"]]
     yield from _listed("Not assessed", unknown + _unrated(view))

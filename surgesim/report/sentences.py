@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from surgesim.network.probes import FAILED
 from surgesim.report import numbers
 from surgesim.report.numerical import marked
 from surgesim.report.view import (
@@ -163,6 +164,8 @@ def not_assessed(item: Record) -> str:
 
 def unrated(record: Record) -> str:
     """An arrester element whose card gives no rating."""
+    if record["class"] == FAILED:
+        return f"{element(record)}: failed, as described"
     return f"{element(record)}: its card, {record['card']}, gives no rating"
 
 

@@ -189,6 +189,11 @@ class Connections:
             wrong = list(self._across(here, slot))
             yield from wrong
             yield from self._earth_lead(here, slot, judge_pairs=not wrong)
+            for element in slot.failed or {}:
+                if not wrong and element not in slot.across:
+                    message = f"no element {shorten(element)!r}"
+                    hint = did_you_mean(element, slot.across)
+                    yield (*here, "failed", element), message, hint
             if slot.wiring == "V":
                 yield from self._run_through(here, name, slot, through)
             if slot.earth_wiring == "V" and slot.leads.earth is not None:

@@ -81,7 +81,13 @@ def read_factors(tree: Mapping, file: str) -> tuple[Factor, ...]:
 
 
 _EXAMPLE = "for example 'fitted: {none: [], both: [array box, inverter]}'"
-_PLAIN_KEYS = ("arrester tolerance", "insulation level", "polarity", "asked margin")
+_PLAIN_KEYS = (
+    "arrester tolerance",
+    "arrester condition",
+    "insulation level",
+    "polarity",
+    "asked margin",
+)
 
 
 def _levels(path: tuple[str, str], levels: Tree) -> Iterator[Level]:

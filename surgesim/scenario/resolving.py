@@ -139,7 +139,9 @@ def resolve(tree: Mapping, base: Mapping, file: str) -> Scenario:
         raise InputError(problems)
     if not found.arresters:
         # An axis of arrester tolerance makes no difference where none is fitted.
-        found = found.model_copy(update={"arrester_tolerance": "declared"})
+        found = found.model_copy(
+            update={"arrester_tolerance": "declared", "arrester_condition": None}
+        )
     if not _has_spread(found):
         found = found.model_copy(update={"insulation_level": None})
     return found

@@ -153,6 +153,7 @@ class Arrester(Form):
     earth_wiring: Literal["tee", "V"] | None = None
     fuse: Fuse | None = None
     breaker: Breaker | None = None
+    failed: dict[Text, Literal["open", "shorted"]] | None = Field(default=None, min_length=1)
     card: Text
 
     examples: ClassVar[dict[str, str]] = {
@@ -161,6 +162,7 @@ class Arrester(Form):
         "earth wiring": "V",
         "fuse": "gG 63 A",
         "breaker": Breaker.example,
+        "failed": "{plus to pe: open}",
         "card": "pv 1000 class II",
     }
     example: ClassVar[str] = (
@@ -358,7 +360,8 @@ class Scenario(Form):
     equipment: dict[Name, Equipment] = Field(min_length=1)
     surges: dict[Name, Surge] = Field(min_length=1)
     asked_margin: Percentage
-    arrester_tolerance: Literal["low", "nominal", "declared"]
+    arrester_tolerance: Literal["low", "nominal", "declared", "unequal", "unequal turned"]
+    arrester_condition: Literal["new", "hot", "cold", "aged"] | None = None
     insulation_level: InsulationLevel | None = None
     polarity: Literal["positive", "negative"]
     cards: dict[CardName, AnyCard] = Field(default_factory=dict)

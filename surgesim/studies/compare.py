@@ -43,6 +43,8 @@ def compose(
         "claims": [check_claim(claim, done, failed) for claim in checked],
         "summary": summary(study, done, failed),
         "influence": None,
+        "failed_arresters": None,
+        "breakdown": None,
         "cautions": cautions(done, unchecked=unchecked, own=study.cautions),
     }
 

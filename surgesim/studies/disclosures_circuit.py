@@ -20,6 +20,7 @@ from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import generator_figures, surge_waveform
 from surgesim.build.whole import band_of, surge_kind
+from surgesim.build.worn import HIGH, LOW
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import TextbookLine, VaristorArrester
 from surgesim.catalogue.described import card_fields
@@ -171,7 +172,12 @@ def tolerances(scenario: Scenario) -> Iterator[Entry]:
     """At which level of its tolerance every arrester of the scenario was taken."""
     if scenario.arresters:
         level = scenario.arrester_tolerance
-        yield {"level": level, "voltage_over_nominal": TOLERANCE[level]}
+        if level.startswith("unequal"):
+            which = "last" if level == "unequal turned" else "first"
+            yield {"level": f"{level}: the {which} of a slot", "voltage_over_nominal": LOW}
+            yield {"level": f"{level}: its others", "voltage_over_nominal": HIGH}
+        else:
+            yield {"level": level, "voltage_over_nominal": TOLERANCE[level]}
 
 
 def cards(scenario: Scenario) -> Iterator[Entry]:

@@ -11,27 +11,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from surgesim.build import build
 from surgesim.engine import map_networks
-from surgesim.errors import InputError, SurgesimError
-from surgesim.findings.case import CaseInfo
-from surgesim.findings.case import measure as measure_case
-from surgesim.findings.verdicts import margin_percent, severity
-from surgesim.network.circuit import Network
+from surgesim.findings.verdicts import margin_percent
 from surgesim.scenario.file import Case
 from surgesim.scenario.schema import Scenario
+from surgesim.studies.bench import SOLVER, Bench, Data
 from surgesim.studies.compare import NO_VERDICT
-from surgesim.studies.guess import End, Fixed, Guess
+from surgesim.studies.guess import Fixed, Guess
 from surgesim.studies.guesses import guesses_of
 from surgesim.studies.guesses_cards import fixed_assumptions, guesses_of_cards
 from surgesim.studies.worst import Record, room, terminal_badness
-
-Data = dict[str, Any]
-
-SOLVER = "second solver, trapezoidal, steps by what happens"
 
 SAME_POINTS = 0.1
 """Percentage points within which two computers give the same margin."""
@@ -51,14 +43,14 @@ def influence(
     entry, terminal = decided
     record = next(case for case in findings["cases"] if case["id"] == terminal["case"])
     case = next(case for case in cases if case.id == record["id"])
-    bench = _Bench(record=record, asked=findings["asked_margin_percent"])
+    bench = Bench(record=record, asked=findings["asked_margin_percent"])
     base = bench.outcome(build(case.scenario))
     if "reason" in base:
         return None
     varied, fixed = _guesses(case.scenario)
     jobs = [(k, end) for k, guess in enumerate(varied) for end in guess.ends]
     found: dict[int, dict[str, Data]] = {k: {} for k in range(len(varied))}
-    for outcome in map_networks(jobs, lambda job: bench.end(job[1]), workers=workers):
+    for outcome in map_networks(jobs, lambda job: bench.made(job[1].network), workers=workers):
         number, end = outcome.job
         found[number][end.value] = outcome.result or {"reason": str(outcome.error)}
     entries = [_entry(guess, found[k], base) for k, guess in enumerate(varied)]
@@ -100,54 +92,6 @@ def _guesses(scenario: Scenario) -> tuple[list[Guess], list[Fixed]]:
         [item for item in every if isinstance(item, Guess)],
         [item for item in every if isinstance(item, Fixed)],
     )
-
-
-# --- running ----------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Bench:
-    """Runs variants of one case over the windows in which it was run, and reads them."""
-
-    record: Record
-    asked: float
-
-    def end(self, end: End) -> Data:
-        """What one end of a guess gives, or the reason why it gives nothing."""
-        try:
-            return self.outcome(end.network())
-        except InputError as error:
-            return {"reason": error.problems[0].message}
-
-    def outcome(self, network: Network) -> Data:
-        """The tightest terminal of a network and the case's verdict; or the reason instead."""
-        from surgesim.studies.second_solver import by_second_solver
-
-        windows = self.record["windows"]
-        info = CaseInfo(id=self.record["id"], axes=self.record["axes"], surge=self.record["surge"])
-        try:
-            front, tail = by_second_solver(
-                network,
-                steps=(windows["front"]["step_s"], windows["tail"]["step_s"]),
-                stops=(windows["front"]["stop_s"], windows["tail"]["stop_s"]),
-            )
-            found = measure_case(
-                network, front, tail, info=info, asked_margin_percent=self.asked
-            ).as_json()
-        except (SurgesimError, ValueError) as error:
-            return {"reason": getattr(error, "message", None) or str(error)}
-        return _read(found)
-
-
-def _read(found: Record) -> Data:
-    """The tightest terminal of a case, and the worst verdict of all of them."""
-    tightest = min(found["terminals"], key=room)
-    verdicts = [terminal["verdict"] for terminal in found["terminals"]]
-    keys = ("equipment", "pair", "peak_v", "withstand_v", "margin_percent", "asked_percent")
-    return {
-        **{key: tightest[key] for key in keys},
-        "verdict": max(verdicts, key=severity),
-    }
 
 
 # --- ranking ----------------------------------------------------------------------------------

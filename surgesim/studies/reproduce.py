@@ -20,8 +20,11 @@ from surgesim.network.waveforms import Waveforms
 from surgesim.reading.names import did_you_mean
 from surgesim.scenario.file import Case
 from surgesim.studies import record_compare as compare
+from surgesim.studies.bench import same_aside
+from surgesim.studies.breakdown import adds_up, breakdown, entries_of
 from surgesim.studies.compare import compose
 from surgesim.studies.crests import opposite_crests
+from surgesim.studies.failed_arresters import failed_arresters
 from surgesim.studies.influence import follows, influence, same_influence
 from surgesim.studies.info import EngineRecord, Failure
 from surgesim.studies.outcomes_again import KnifeEdges, with_others
@@ -84,6 +87,7 @@ def reproduce(
         "inconsistencies": [
             *inconsistencies(record, render=render),
             *_influence(record, workers, again=whole and engine == "oracle"),
+            *_asides(record, workers, again=whole and engine == "oracle"),
         ],
         "decks": {
             "compared": work.decks,
@@ -114,6 +118,26 @@ def _influence(record: RecordReader, workers: int | None, *, again: bool) -> Ite
         cases = [recorded.case for recorded in record.cases]
         if not same_influence(claimed, influence(record.findings, cases, workers=workers)):
             yield f"{FINDINGS}: 'influence' is not what the recorded scenarios give"
+
+
+def _asides(record: RecordReader, workers: int | None, *, again: bool) -> Iterator[str]:
+    """Whether what was run beside the study follows from itself, and ``again`` comes out so."""
+    findings = record.findings
+    told = {key: findings.get(key) for key in ("breakdown", "failed_arresters")}
+    if told["breakdown"] is not None and not adds_up(told["breakdown"]):
+        yield f"{FINDINGS}: the parts of 'breakdown' do not add up to its peaks"
+    if not again or record.manifest["made_with"]["surgesim"] != __version__:
+        return
+    cases = [recorded.case for recorded in record.cases]
+    if told["breakdown"] is not None:
+        only = entries_of(told["breakdown"], findings)
+        found = breakdown(findings, cases, only=only, workers=workers)
+        if not same_aside(told["breakdown"], found):
+            yield f"{FINDINGS}: 'breakdown' is not what the recorded scenarios give"
+    if told["failed_arresters"] is not None:
+        found = failed_arresters(findings, cases, workers=workers)
+        if not same_aside(told["failed_arresters"], found):
+            yield f"{FINDINGS}: 'failed_arresters' is not what the recorded scenarios give"
 
 
 def exit_code(comparison: Mapping[str, Any]) -> int:

@@ -28,6 +28,7 @@ from surgesim.studies.info import (
     StudyInfo,
     Unassessed,
 )
+from surgesim.studies.lead_cautions import lead_cautions
 from surgesim.studies.planned import axes_of
 from surgesim.studies.run import TIMEOUT, Result, case_info, measure, run
 from surgesim.studies.worst import Badness, Record, readings, terminal_badness
@@ -154,6 +155,7 @@ def _not_assessed(cases: Sequence[Case]) -> tuple[Unassessed, ...]:
 def _cautions(case: Case) -> Iterator[str]:
     yield from below_the_array(case)
     yield from earth_cautions(case.scenario)
+    yield from lead_cautions(case.scenario)
 
 
 def below_the_array(case: Case) -> Iterator[str]:

@@ -198,6 +198,8 @@ def assemble(axes: Findings, cases: list[Findings], **parts: Any) -> Findings:
         "claims": [],
         "summary": _summary(axes, cases),
         "influence": None,
+        "failed_arresters": None,
+        "breakdown": None,
         "cautions": CAUTIONS,
     }
     findings.update(parts)

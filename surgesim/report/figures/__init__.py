@@ -5,6 +5,7 @@ the same bytes for the same numbers.
 """
 
 from surgesim.report.figures.alternatives import alternatives
+from surgesim.report.figures.breakdown import breakdown_chart
 from surgesim.report.figures.cards import surge_shape, varistor_curve
 from surgesim.report.figures.parts import part
 from surgesim.report.figures.style import save
@@ -13,6 +14,7 @@ from surgesim.report.figures.terminals import Traces, terminal_voltages
 __all__ = [
     "Traces",
     "alternatives",
+    "breakdown_chart",
     "part",
     "save",
     "surge_shape",
