@@ -16,7 +16,7 @@ from types import TracebackType
 from typing import Any, BinaryIO, Self
 
 from surgesim.errors import InputError
-from surgesim.studies.output import disk_errors, force_to_disk
+from surgesim.studies.output import disk_errors, force_to_disk, usable_place
 
 DIGITS = 16
 """Hexadecimal digits of a line's checksum."""
@@ -38,7 +38,7 @@ class Journal:
         self.dropped = 0
 
     def __enter__(self) -> Self:
-        with disk_errors(self.path):
+        with usable_place(self.path):
             self._file: BinaryIO = self.path.open("a+b", buffering=0)
         try:
             _lock(self._file, self.path)

@@ -21,7 +21,7 @@ from surgesim.errors import InputError, SurgesimError
 from surgesim.scenario.file import Case, fingerprint
 from surgesim.studies.failed import REASON, reason
 from surgesim.studies.journal import Journal
-from surgesim.studies.output import FAILED, disk_errors, force_to_disk
+from surgesim.studies.output import FAILED, disk_errors, force_to_disk, usable_place
 from surgesim.studies.points import Levels, Plan
 from surgesim.studies.run import TIMEOUT, Result, measure
 
@@ -197,7 +197,7 @@ def _claim(folder: Path, plan: Plan) -> None:
         raise InputError.of(
             "holds something that is no sweep", file=str(folder), hint="choose another folder"
         )
-    with disk_errors(folder):
+    with usable_place(folder):
         folder.mkdir(parents=True, exist_ok=True)
         part = folder / f"{MANIFEST}.part"
         part.write_text(json.dumps(wanted, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
