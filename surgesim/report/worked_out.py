@@ -40,8 +40,8 @@ def _shape(record: Record) -> Iterator[RenderableType]:
                 {}
                 if record["charge_c"] is None
                 else {
-                    "charge": numbers.stated(record['charge_c'], 'C'),
-                    "W/R": numbers.stated(record['specific_energy_j_per_ohm'], 'J/ohm'),
+                    "charge": numbers.stated(record["charge_c"], "C"),
+                    "W/R": numbers.stated(record["specific_energy_j_per_ohm"], "J/ohm"),
                 }
             ),
         }
@@ -64,8 +64,8 @@ def _generator(record: Record) -> Iterator[RenderableType]:
             "short: peak": f"{record['short_peak_a']:.4g} A",
             "short: front T1": _us(record["short_front_s"]),
             "short: tail T2": _us(record["short_tail_s"]),
-            "short: charge": numbers.stated(record['short_charge_c'], 'C'),
-            "short: W/R": numbers.stated(record['short_specific_energy_j_per_ohm'], 'J/ohm'),
+            "short: charge": numbers.stated(record["short_charge_c"], "C"),
+            "short: W/R": numbers.stated(record["short_specific_energy_j_per_ohm"], "J/ohm"),
             "open voltage over short current": f"{record['impedance_ohm']:.4g} ohm",
         }
     )
