@@ -116,8 +116,20 @@ def _resistances() -> list[Claim]:
             rod={**rod, "count": "2", "spacing": "6 m"},
         ),
         claim(
+            "Rod of 1.5 m by 14 mm in 100 ohm m", ieee, 61.05, 0.001,
+            rod={"length": "1.5 m", "diameter": "14 mm"},
+        ),
+        claim(
+            "Wire of 10 m, 10 mm, 0.5 m deep, in 100 ohm m", ieee, 14.94, 0.001,
+            strip={"length": "10 m", **wire_of},
+        ),
+        claim(
             "Wire of 20 m, 10 mm, 0.5 m deep, in 100 ohm m", ieee, 8.535, 0.001,
             strip={"length": "20 m", **wire_of},
+        ),
+        claim(
+            "Wire of 50 m, 10 mm, 0.8 m deep, in 100 ohm m", ieee, 3.842, 0.001,
+            strip={"length": "50 m", **wire_of, "depth": "0.8 m"},
         ),
     ]  # fmt: skip
 

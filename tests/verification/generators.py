@@ -49,6 +49,7 @@ def _combination_wave() -> list[Claim]:
         series_inductance=10.9e-6, load_resistance=26.1,
     )  # fmt: skip
     coupled = replace(ideal, coupling_capacitance=9e-6, coupling_resistance=10.0)
+    lines = _generator(replace(ideal, coupling_capacitance=18e-6), load=1e-3)
     charged = 1.0 / charge_for(ideal, peak=1.0)
     opened, shorted = _generator(ideal, load=1e9, peak=charged), _generator(ideal, load=1e-3)
     through = _generator(coupled, load=1e-3)
@@ -92,6 +93,16 @@ def _combination_wave() -> list[Claim]:
             stop=20 * US, read=over,
         ),
         Claim(
+            name=f"{name} through 18 uF: open voltage over shorted current", source=limits,
+            published=2.222, unit="ohm", tolerance=0.005, reason="four digits computed",
+            circuit=lines, stop=20 * US, read=over,
+        ),
+        Claim(
+            name=f"{name} through 18 uF: front of the shorted current", source=limits,
+            published=8.0, unit="us", tolerance=0.2, reason="the standard's own", circuit=lines,
+            stop=40 * US, read=_figures("end", "current", lambda f: f.front / US),
+        ),
+        Claim(
             name=f"{name} through 9 uF and 10 ohm: the same", source=limits, published=12.0,
             unit="ohm", tolerance=0.02, reason=effective, circuit=through, stop=20 * US, read=over,
         ),
@@ -126,6 +137,11 @@ def _telephone_generator() -> list[Claim]:
             name="10/700 generator: front of the shorted current", source=source, published=5.0,
             unit="us", tolerance=0.3, reason=allowed, circuit=shorted, stop=500 * US,
             read=_figures("end", "current", lambda f: f.front / US),
+        ),
+        Claim(
+            name="10/700 generator: time to half of the shorted current", source=source,
+            published=320.0, unit="us", tolerance=0.2, reason=allowed, circuit=shorted,
+            stop=500 * US, read=_figures("end", "current", lambda f: (f.tail or 0.0) / US),
         ),
         Claim(
             name="10/700 generator: open voltage over shorted current", source=source,
