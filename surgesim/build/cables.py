@@ -10,8 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from surgesim.build.metal import Metal
 from surgesim.build.parts import Parts, at, label_of
 from surgesim.build.routes import WALL, Band, Core, route_constants
+from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import TextbookLine
 from surgesim.errors import InputError
 from surgesim.network.elements import GROUND, AnyElement, Inductor, Line, Resistor
@@ -87,15 +89,18 @@ def _route(
     group = "cable " + ", ".join(route)
     inner: dict[tuple[str, Core], str] = {}
     places = ((parts[0].host.from_, parts[0]), (parts[-1].host.to, parts[-1]))
-    for core in ohms:
+    for core, ohm in ohms.items():
         for end in (end for end, part in places if core in part.cores):
             place = at(end, core.name)
-            outer = cable_side.get(place, place)
-            label = f"{label_of('cable', core.cable)}/{core.name} at {end}"
-            inner[end, core] = label if ohms[core] > 0 else outer
-            if ohms[core] > 0:
-                ohm = 0.5 * ohms[core]
-                yield Resistor(name=label, a=outer, b=label, resistance=ohm, group=group)
+            metal = Metal(
+                label=f"{label_of('cable', core.cable)}/{core.name} at {end}",
+                outer=cable_side.get(place, place),
+                ohm=0.5 * ohm,
+                wire=_wire(core, route, scenario),
+                group=group,
+            )
+            inner[end, core], elements = metal.chain(band)
+            yield from elements
     for part in parts:
         ends = [
             [inner.get((end, core)) or f"{label_of('cable', core.cable)}/{core.name} at {end}"
@@ -104,6 +109,15 @@ def _route(
         ]  # fmt: skip
         pieces = _Pieces(part.name, part.host, part.constants, band, group)
         yield from pieces.elements(ends, part.cores)
+
+
+def _wire(core: Core, route: dict[str, Cable], scenario: Scenario) -> float | None:
+    """Resistance of one wire of a conductor, ohm/m; None where it is no round wire alone."""
+    joined = {cable.metal_bonded.to for cable in route.values() if cable.metal_bonded}
+    card = scenario.cards[route[core.cable].type]
+    if core.metal or core.cable in joined or not isinstance(card, CableCard):
+        return None
+    return card.resistance.value
 
 
 @dataclass(frozen=True, slots=True)

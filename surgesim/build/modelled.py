@@ -24,10 +24,7 @@ def modelled(scenario: Scenario) -> Iterator[str]:
             " (common practice, no source)"
         )
     if laid:
-        yield (
-            "cables without skin effect in the metal: a bond's own drop, and what it leaves"
-            " at the inverter, read up to 6 % low"
-        )
+        yield from _metal(scenario)
         yield "soil's loss at joints along a line: peaks within 1.5 % of one spread evenly"
         if any(len(carried(cable, scenario)) > 1 for cable in laid):
             yield "cores of one cable change places along the route: no pole is nearer to another"
@@ -58,6 +55,20 @@ def _condition(scenario: Scenario) -> Iterator[str]:
         )
     if any(slot.failed for slot in scenario.arresters.values()):
         yield "a failed element is open, or a short of 0.1 ohm (a guess)"
+
+
+def _metal(scenario: Scenario) -> Iterator[str]:
+    cables = scenario.cables.values()
+    yield (
+        "skin effect of round solid wires, at both ends of a route; what neighbours add to it"
+        " is left out"
+    )
+    lies_in = any(laying.in_ == "metal" for cable in cables for laying in cable.laying or ())
+    if lies_in or any("screen" in carried(cable, scenario) for cable in cables):
+        yield (
+            "metal around cables holds its direct-current resistance at every frequency:"
+            " behind closed metal voltages read high"
+        )
 
 
 def _in_the_soil(scenario: Scenario) -> Iterator[str]:

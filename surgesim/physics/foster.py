@@ -48,11 +48,18 @@ class Chain:
         return 2j * math.pi * frequency * self.inductance + sections
 
 
-def fitted(impedance: Callable[[float], complex], *, lowest: float, highest: float) -> Chain:
+def fitted(
+    impedance: Callable[[float], complex],
+    *,
+    lowest: float,
+    highest: float,
+    in_series: float = 0.0,
+) -> Chain:
     """The chain nearest to ``impedance`` (ohm, at Hz) from ``lowest`` to ``highest`` Hz.
 
-    Nearest in the relative sense, with corner frequencies evenly spread over the band and no
-    value below zero. Raises ValueError for an empty band or an impedance that is not finite.
+    Nearest in the relative sense, of both where a resistance of ``in_series`` ohm stands before
+    it, with corner frequencies evenly spread over the band and no value below zero. Raises
+    ValueError for an empty band or an impedance that is not finite.
     """
     if not 0.0 < lowest < highest < math.inf:
         raise ValueError(f"expected 0 < lowest < highest but got {lowest} and {highest} Hz")
@@ -66,7 +73,7 @@ def fitted(impedance: Callable[[float], complex], *, lowest: float, highest: flo
     omega = 2.0 * math.pi * frequencies[:, None]
     sections = 1j * omega * time / (1.0 + 1j * omega * time)
     least = 1e-9 * float(np.max(np.abs(wanted)))
-    weight = 1.0 / np.maximum(np.abs(wanted), least)
+    weight = 1.0 / np.maximum(np.abs(wanted + in_series), least)
     values = _not_negative(np.hstack((1j * omega, sections)) * weight[:, None], wanted * weight)
     return Chain(inductance=float(values[0]), resistance=values[1:], time=time)
 

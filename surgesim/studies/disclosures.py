@@ -24,7 +24,7 @@ Data = dict[str, Any]
 Section = Callable[[Scenario], Iterator[Data]]
 
 NOT_MODELLED = (
-    "skin effect in the metal of cables and leads",
+    "skin effect in leads, bonds, screens and the metal around cables",
     "corona",
     "ionisation of the soil, where an earth does not say at which field it begins",
     "the field of the channel of a stroke that enters by a terminal",

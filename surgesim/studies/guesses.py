@@ -190,7 +190,7 @@ def _scaled(
 
 
 def _coupled(element: AnyElement, factor: float) -> AnyElement:
-    if isinstance(element, Coupling):
+    if isinstance(element, Coupling) and element.group.startswith("arrester "):
         return replace(element, mutual=factor * element.mutual)
     return element
 

@@ -59,7 +59,13 @@ def the_line(network: Network) -> Line:
 def ends(network: Network, line: Line) -> tuple[list[str], list[str]]:
     """Where a line's conductors end, on the outer side of their metal's resistance."""
     outer = {e.b: e.a for e in network.elements if isinstance(e, Resistor)}
-    return [outer[node] for node in line.near], [outer[node] for node in line.far]
+
+    def end(node: str) -> str:
+        while node.count("/") > 1:
+            node = outer[node]
+        return node
+
+    return [end(node) for node in line.near], [end(node) for node in line.far]
 
 
 def test_conductors_end_at_their_places() -> None:
@@ -74,10 +80,9 @@ def test_half_of_each_conductors_metal_stands_at_either_end() -> None:
     for count, ohm in (("", 0.5 * 40 * 3.39e-3), (", count: 2", 0.25 * 40 * 3.39e-3)):
         network = build(pair(count))
         line = the_line(network)
-        metal = [
-            e for e in network.elements if isinstance(e, Resistor) and e.b in line.near + line.far
-        ]
-        assert [e.resistance for e in metal] == pytest.approx([ohm] * 4)
+        names = ("plus at roof", "plus at house", "minus at roof", "minus at house")
+        metal = {e.name: e.resistance for e in network.elements if isinstance(e, Resistor)}
+        assert [metal[f"cable/pair/{name}"] for name in names] == pytest.approx([ohm] * 4)
         assert not any(line.resistance)
 
 

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
-from scipy.special import kv
+from scipy.special import ive, kv
 
 from surgesim.build.cables import cables, route_constants
 from surgesim.build.whole import band_of
@@ -121,11 +121,19 @@ def reference(laying: str, length: float, shape: Shape, far: float, stop: float)
     assert [core.name for core in kept] == ["plus", "minus", "pe"]
 
     def wanted(s: complex) -> Array:
-        series = s * metal.inductance + soil_impedance(laying, s) + np.diag(metal.resistance)
+        wires = np.diag(metal.resistance * skin(metal.resistance, s))
+        series = s * metal.inductance + soil_impedance(laying, s) + wires
         volts = nodal(line_admittance(series, s * metal.capacitance, length), far, s, shape)
         return np.array([volts[3] - volts[5], volts[5], volts[0]])
 
     return inverted(wanted, stop)
+
+
+def skin(resistance: Array, s: complex) -> Matrix:
+    """A round wire's internal impedance over its resistance, z I0(z)/(2 I1(z)) (Schelkunoff
+    1934), z = sqrt(s mu0 / (pi R)) from its section and conductivity."""
+    z = np.sqrt(s * MU_0 / (math.pi * resistance))
+    return np.asarray(z * ive(0, z) / (2 * ive(1, z)))
 
 
 def line_admittance(series: NDArray[Any], shunt: NDArray[Any], length: float) -> Matrix:
