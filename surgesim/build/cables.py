@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from surgesim.build.metal import Metal
 from surgesim.build.parts import Parts, at, label_of
 from surgesim.build.routes import WALL, Band, Core, route_constants
+from surgesim.build.tapes import Tape, tape_beside
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import TextbookLine
 from surgesim.errors import InputError
@@ -55,7 +56,10 @@ def cables(
         elif cable.laid_with is None:
             companions = {n: c for n, c in scenario.cables.items() if c.laid_with == name}
             route = {name: cable, **companions}
-            yield Parts(tuple(_route(route, scenario, band, cable_side, wall=wall)))
+            tape = tape_beside(scenario, name)
+            earths = () if tape is None else (tape.probe(cable.from_),)
+            made = _route(route, scenario, band, cable_side, wall=wall, tape=tape)
+            yield Parts(tuple(made), earths=earths)
 
 
 def _textbook(name: str, cable: Cable, card: TextbookLine, cable_side: dict[str, str]) -> Line:
@@ -75,6 +79,7 @@ def _route(
     cable_side: dict[str, str],
     *,
     wall: float,
+    tape: Tape | None,
 ) -> Iterator[AnyElement]:
     """The cables of one route as lines in a row, half of each conductor's metal at either end.
 
@@ -91,11 +96,14 @@ def _route(
     places = ((parts[0].host.from_, parts[0]), (parts[-1].host.to, parts[-1]))
     for core, ohm in ohms.items():
         for end in (end for end, part in places if core in part.cores):
-            place = at(end, core.name)
+            outer, extra = at(end, core.name), 0.0
+            if tape is not None and core.bare:
+                last = end == places[1][0]
+                outer, extra = (tape.start, tape.end)[last], tape.joints[last]
             metal = Metal(
                 label=f"{label_of('cable', core.cable)}/{core.name} at {end}",
-                outer=cable_side.get(place, place),
-                ohm=0.5 * ohm,
+                outer=cable_side.get(outer, outer),
+                ohm=0.5 * ohm + extra,
                 wire=_wire(core, route, scenario),
                 group=group,
             )
@@ -107,7 +115,7 @@ def _route(
              for core in part.cores]
             for end in (part.host.from_, part.host.to)
         ]  # fmt: skip
-        pieces = _Pieces(part.name, part.host, part.constants, band, group)
+        pieces = _Pieces(part.name, part.host, part.constants, band, group, tape)
         yield from pieces.elements(ends, part.cores)
 
 
@@ -115,7 +123,7 @@ def _wire(core: Core, route: dict[str, Cable], scenario: Scenario) -> float | No
     """Resistance of one wire of a conductor, ohm/m; None where it is no round wire alone."""
     joined = {cable.metal_bonded.to for cable in route.values() if cable.metal_bonded}
     card = scenario.cards[route[core.cable].type]
-    if core.metal or core.cable in joined or not isinstance(card, CableCard):
+    if core.metal or core.bare or core.cable in joined or not isinstance(card, CableCard):
         return None
     return card.resistance.value
 
@@ -167,6 +175,7 @@ class _Pieces:
     constants: LineConstants
     band: Band
     group: str
+    tape: Tape | None
 
     def elements(self, ends: list[list[str]], cores: list[Core]) -> Iterator[AnyElement]:
         """Lines between the nodes ``ends`` on either side, and the soil where they end.
@@ -195,6 +204,9 @@ class _Pieces:
             )
         for (where, metres), reference in zip(soils, references, strict=True):
             yield from self._soil(f"{self._label}/soil at {where}", reference, metres)
+        if self.tape is not None:
+            (bare,) = (k for k, core in enumerate(cores) if core.bare)
+            yield from self.tape.leaks([joint[bare] for joint in joints], self.group)
 
     @property
     def _label(self) -> str:
@@ -217,6 +229,8 @@ class _Pieces:
         front = 1.0 / (math.pi * self.band.front)
         crossed = self.host.length / float(modes.velocity[-1])
         count = min(count, max(math.ceil(SHORT * crossed / front), 1 + math.ceil(share / COARSE)))
+        if self.tape is not None:
+            count = max(count, self.tape.pieces(self.band.front))
         if count > MOST_PIECES:
             raise InputError.of(
                 f"{self.host.length:g} m are too long for this surge: the soil under them takes"

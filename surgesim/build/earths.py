@@ -65,10 +65,13 @@ def _into_the_soil(
 def bonds(scenario: Scenario, front: float) -> Iterator[Parts]:
     """Each bond as the inductance and resistance of a straight wire; a bare one as a chain.
 
-    ``front`` is the frequency of the surge's front, Hz.
+    ``front`` is the frequency of the surge's front, Hz. One that lies beside a cable is a conductor
+    of that cable's route.
     """
     terminals = Terminals.of(scenario)
     for name, bond in scenario.bonds.items():
+        if bond.laid_with is not None:
+            continue
         card = scenario.cards[bond.type]
         assert isinstance(card, CableCard)
         start, end = (node(terminals.find(end)) for end in (bond.from_, bond.to))

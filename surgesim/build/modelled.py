@@ -88,12 +88,19 @@ def _in_the_soil(scenario: Scenario) -> Iterator[str]:
             "electrodes as chains without the soil's capacitance, nor what one path induces in"
             " another: steep rises in poor soil, above 1000 ohm m, read high"
         )
-    if any(bond.bare_in_soil is not None for bond in scenario.bonds.values()):
+    bare = [bond for bond in scenario.bonds.values() if bond.bare_in_soil is not None]
+    if any(bond.laid_with is None for bond in bare):
         yield (
-            "bare bonds in soil induce nothing in cables beside them nor these in them: what stands"
-            " between such a cable and its ends reads high on a steep front, twice and more"
-            " within half a metre"
+            "bare bonds in soil induce nothing in cables that they are not laid with nor these in"
+            " them: what stands between such a cable and its ends reads high on a steep front,"
+            " twice and more within half a metre"
         )
+    if any(bond.laid_with is not None for bond in bare):
+        yield (
+            "a bare bond laid with a cable leaks evenly into soil of ten times the permittivity of"
+            " air (common practice, no source)"
+        )
+    if bare:
         yield (
             "bare bonds share no soil with the earths at their ends: both together read up to a"
             " tenth low"

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from surgesim.build.tapes import Tape, tape_beside
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import Enclosure
 from surgesim.errors import InputError
@@ -29,7 +30,7 @@ from surgesim.physics.conductors import (
     soil_below,
     solid_radius,
 )
-from surgesim.physics.constants import SPEED_OF_LIGHT
+from surgesim.physics.constants import EPSILON_0, SPEED_OF_LIGHT
 from surgesim.physics.cross_section import Coefficients, Surface, potential_coefficients
 from surgesim.physics.earth_return import saad_ground_impedance
 from surgesim.physics.shields import beside, enclosed, strip_radius, strip_transfer
@@ -60,12 +61,14 @@ class Band:
 class Core:
     """One conductor of a route: its cable and its name there.
 
-    ``metal`` tells a screen, or the metal that the cables lie in, from the cores.
+    ``metal`` tells a screen, or the metal that the cables lie in, from the cores. What is ``bare``
+    is a bond beside the route's first cable.
     """
 
     cable: str
     name: str
     metal: bool = False
+    bare: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,7 @@ class _Cores:
     resistance: list[float] = field(default_factory=list)
     groups: list[list[int]] = field(default_factory=list)
     bodies: dict[str, list[_Body]] = field(default_factory=dict)
+    tape: Tape | None = None
 
     def add(self, name: str, cable: Cable, card: CableCard, names: tuple[str, ...]) -> None:
         """The runs of one cable."""
@@ -153,8 +157,8 @@ def route_constants(
     """Line constants of the cables in ``route``, equal runs joined, and its conductors in order.
 
     The first cable says how the route is laid, the first of its stretches unless ``laying`` is
-    another; the others lie close-packed with it, or at their spacing. The metal it is laid in
-    comes last.
+    another; the others lie close-packed with it, or at their spacing. The metal it is laid in, or
+    a bare bond beside it, comes last.
     """
     host_name, host = next(iter(route.items()))
     if laying is None:
@@ -172,6 +176,11 @@ def route_constants(
         found.groups.append([len(found.cores)])
         found.cores.append(Core(host_name, enclosure.conductor, metal=True))
         found.resistance.append(enclosure.resistance.value)
+    found.tape = tape_beside(scenario, host_name)
+    if found.tape is not None:
+        found.groups.append([len(found.cores)])
+        found.cores.append(Core(host_name, f"bond {found.tape.bond}", bare=True))
+        found.resistance.append(found.tape.metal)
     groups = _bonded_along(found, route, band)
     try:
         coefficients, in_soil = _Section(route, found, scenario, laying, wall).field()
@@ -209,14 +218,14 @@ def _bonded_along(found: _Cores, route: dict[str, Cable], band: Band) -> list[li
 
 
 def _is(core: Core, cable: str, *, metal: bool = False) -> bool:
-    return core.cable == cable and core.metal == metal
+    return core.cable == cable and core.metal == metal and not core.bare
 
 
 def _of_one_cable(cores: list[Core]) -> list[list[int]]:
     """The conductors that change places with each other along the route: those of one cable."""
     members: dict[tuple[str, bool], list[int]] = {}
     for index, core in enumerate(cores):
-        members.setdefault((core.cable, core.metal), []).append(index)
+        members.setdefault((core.cable, core.metal or core.bare), []).append(index)
     return [m for (_, metal), m in members.items() if not metal]
 
 
@@ -314,6 +323,8 @@ class _Section:
         spots = packed_in_duct([b.diameter for b in together], inner_radius=width / 2)
         field_ = in_duct(_at(together, spots), around)
         order = [body.core for body in together]
+        if self.found.tape is not None:
+            return self._beside_a_tape(self.found.tape, field_, order, around)
         if not spaced:
             return field_, order, lambda hertz: saad_ground_impedance(around, depth, soil, hertz)
         if len(spaced) > 1:
@@ -327,6 +338,20 @@ class _Section:
         _require_room(apart, around + reach, depth)
         both = beside(field_, in_duct(placed, reach), (around, reach), apart)
         order += [body.core for body in bodies]
+        return both, order, lambda hertz: saad_ground_impedance(apart, depth, soil, hertz)
+
+    def _beside_a_tape(
+        self, tape: Tape, duct: Coefficients, order: list[int], around: float
+    ) -> tuple[Coefficients, list[int], InSoil]:
+        """A bare conductor has the soil for its wall."""
+        depth, soil, apart = self.laying.distance, self.scenario.site.soil, tape.spacing
+        if self._spaced():
+            raise ValueError("only one conductor can lie in the soil at a spacing from a duct")
+        _require_room(apart, around + tape.radius, depth)
+        insulated = np.array([[2.0 * math.pi * EPSILON_0 / tape.capacitance]])
+        wire = Coefficients(bare=np.zeros((1, 1)), insulated=insulated)
+        both = beside(duct, wire, (around, tape.radius), apart)
+        order = [*order, len(self.found.cores) - 1]
         return both, order, lambda hertz: saad_ground_impedance(apart, depth, soil, hertz)
 
 

@@ -73,7 +73,8 @@ def fitted(
     omega = 2.0 * math.pi * frequencies[:, None]
     sections = 1j * omega * time / (1.0 + 1j * omega * time)
     least = 1e-9 * float(np.max(np.abs(wanted)))
-    weight = 1.0 / np.maximum(np.abs(wanted + in_series), least)
+    whole: ComplexArray = wanted + in_series
+    weight = 1.0 / np.maximum(np.abs(whole), least)
     values = _not_negative(np.hstack((1j * omega, sections)) * weight[:, None], wanted * weight)
     return Chain(inductance=float(values[0]), resistance=values[1:], time=time)
 

@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar
 
 from pydantic import model_validator
 
-from surgesim.reading.form import Form, Text, refused
+from surgesim.reading.form import Form, Name, Text, refused
 from surgesim.reading.quantities import LENGTH, RESISTANCE, Quantity, format_quantity
 
 LONGEST = 10.0
@@ -23,6 +23,7 @@ class Bond(Form):
 
     ``bare in soil`` is how deep it lies: it then leaks along its length, which may be long.
     ``width`` is that of a flat tape or bar. ``joint`` is the resistance of a bad joint in it.
+    ``laid with`` is the cable in whose trench a bare one lies, ``spacing`` from the duct's axis.
     """
 
     from_: Text
@@ -32,6 +33,8 @@ class Bond(Form):
     bare_in_soil: Depth | None = None
     width: Width | None = None
     joint: Joint | None = None
+    laid_with: Name | None = None
+    spacing: Length | None = None
 
     examples: ClassVar[dict[str, str]] = {
         "from": "array frame",
@@ -40,6 +43,8 @@ class Bond(Form):
         "type": "copper 16 mm2",
         "bare in soil": "0.6 m",
         "joint": "2.2 ohm",
+        "laid with": "field run",
+        "spacing": "0.2 m",
     }
     example: ClassVar[str] = "{from: array frame, to: array pe, length: 3 m, type: copper 16 mm2}"
 
@@ -53,4 +58,18 @@ class Bond(Form):
             )
         if self.width is not None and self.length < 5 * self.width:
             raise refused("is hardly longer than wide; check the units")
+        return self
+
+    @model_validator(mode="after")
+    def _beside_a_duct(self) -> Bond:
+        if (self.laid_with is None) != (self.spacing is None):
+            raise refused(
+                "needs both 'laid with' and 'spacing', such as 'laid with: field run, spacing:"
+                " 0.2 m'"
+            )
+        if self.laid_with is not None and self.bare_in_soil is None:
+            raise refused(
+                "'laid with' goes with 'bare in soil'; an insulated conductor beside another is a"
+                " cable with 'carries: [pe]'"
+            )
         return self

@@ -9,6 +9,7 @@ from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.reading.names import did_you_mean
 from surgesim.reading.quantities import CAPACITANCE, format_quantity
 from surgesim.reading.tree import shorten
+from surgesim.scenario.beside import beside_a_duct
 from surgesim.scenario.equipment import Equipment
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Arrester, Scenario
@@ -66,6 +67,8 @@ class Connections:
                 yield here, "ends on remote earth", "describe an electrode under 'earths'"
             elif bond.bare_in_soil is not None and any(end.name in LIVE for end in ends):
                 yield here, "is live and bare in the soil", "bond what is earthed, such as pe"
+            elif bond.laid_with is not None and len(ends) == 2:
+                yield from beside_a_duct(name, bond, {end.place for end in ends}, self.scenario)
             card = self.scenario.cards.get(bond.type)
             if isinstance(card, CableCard) and len(card.cores) != 1:
                 hint = "a bond is one conductor, such as 'copper 16 mm2'"

@@ -19,6 +19,7 @@ from surgesim.build.cables import cables as built_cables
 from surgesim.build.chains import chain_of
 from surgesim.build.electrodes import worked_out
 from surgesim.build.surges import generator_figures, surge_waveform
+from surgesim.build.tapes import tape_beside
 from surgesim.build.whole import band_of, surge_kind
 from surgesim.build.worn import HIGH, LOW
 from surgesim.catalogue.cards import Cable as CableCard
@@ -27,6 +28,7 @@ from surgesim.catalogue.described import card_fields
 from surgesim.findings.plain import plain
 from surgesim.network.elements import Line
 from surgesim.physics.conductors import solid_radius, wire_inductance
+from surgesim.physics.electrodes import buried_inductance
 from surgesim.physics.waveforms import shape_figures
 from surgesim.reading.form import Form
 from surgesim.scenario.equipment import Pair
@@ -233,7 +235,9 @@ def _constants(stretch: Stretch, band: Band) -> Entry:
         "obtained": OBTAINED[laying.in_],
         "laying": laying_text(laying),
         "constants": {
-            "conductors": [f"{core.cable} {core.name}" for core in stretch.cores],
+            "conductors": [
+                core.name if core.bare else f"{core.cable} {core.name}" for core in stretch.cores
+            ],
             "front_hz": six(band.front),
             "tail_hz": six(band.tail),
             "inductance_h_per_m": _matrix(constants.inductance),
@@ -286,7 +290,17 @@ def bonds(scenario: Scenario) -> Iterator[Entry]:
         card = scenario.cards[bond.type]
         assert isinstance(card, CableCard)
         henry, obtained = wire_inductance(bond.length, solid_radius(card.section.value)), WIRE
-        if bond.bare_in_soil is not None:
+        if bond.laid_with is not None:
+            tape = tape_beside(scenario, bond.laid_with)
+            assert tape is not None
+            henry = buried_inductance(bond.length, tape.radius)
+            obtained = (
+                f"bare in soil {bond.bare_in_soil:g} m deep, {bond.spacing:g} m beside the duct of"
+                f" {bond.laid_with}, a conductor of its route, leaking evenly:"
+                f" {tape.resistance:.4g} ohm to remote earth (Dwight 1936); its inductance here as"
+                " of a straight wire without return"
+            )
+        elif bond.bare_in_soil is not None:
             front = band_of(surge_waveform(scenario), surge_kind(scenario)).front
             found = buried(name, bond, card, soil=scenario.site.soil, front=front)
             henry = found.inductance * bond.length

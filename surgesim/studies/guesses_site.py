@@ -144,6 +144,8 @@ def _along(scenario: Scenario, name: str) -> Iterator[Guess]:
 def bonds(scenario: Scenario) -> Iterator[Guess]:
     """Lengths of bonds: drawn, and seldom measured."""
     for name, bond in scenario.bonds.items():
+        if bond.laid_with is not None:
+            continue  # as long as its cable
         length, most = bond.length, LONGEST if bond.bare_in_soil is None else math.inf
         yield Guess(
             what=f"length of bond {name}",

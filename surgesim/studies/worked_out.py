@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from surgesim.build.cables import Band, cables, stretches
+from surgesim.build.cables import Band, Core, cables, stretches
 from surgesim.build.chains import chain_of
 from surgesim.build.earths import earths
 from surgesim.build.electrodes import worked_out as electrode
@@ -123,7 +123,7 @@ def cable(scenario: Scenario, name: str) -> Record:
         "name": name,
         "route": [*route, *shown],
         "length_m": length,
-        "conductors": [_conductor(core.name, core.cable, route) for core in kept],
+        "conductors": [_conductor(core, route) for core in kept],
         "inductance_h_per_m": constants.inductance.tolist(),
         "capacitance_f_per_m": constants.capacitance.tolist(),
         "resistance_ohm_per_m": constants.resistance.tolist(),
@@ -175,9 +175,10 @@ def _band(scenario: Scenario) -> Band:
     return band_of(surge_waveform(scenario), kind)
 
 
-def _conductor(core: str, cable: str, route: dict[str, Any]) -> str:
-    runs = route[cable].count
-    words = core if len(route) == 1 else f"{core} of {cable}"
+def _conductor(core: Core, route: dict[str, Any]) -> str:
+    runs = 1 if core.metal or core.bare else route[core.cable].count
+    alone = len(route) == 1 or core.bare
+    words = core.name if alone else f"{core.name} of {core.cable}"
     return words if runs == 1 else f"{words}, {runs} runs as one"
 
 

@@ -7,6 +7,7 @@ current: S. A. Schelkunoff, Bell System Technical Journal 13, 1934.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -30,7 +31,7 @@ SIX, FIFTY = 3.39e-3, 0.387e-3
 STEEP = Heidler(peak=1e3, correction=0.993, front=0.454e-6, tail=143e-6, exponent=10.0)
 
 
-def wire(resistance: float, frequency: NDArray[np.float64]) -> NDArray[np.complex128]:
+def wire(resistance: float, frequency: NDArray[Any]) -> NDArray[np.complex128]:
     z = np.sqrt(2j * frequency * MU_0 / resistance)
     return np.asarray(resistance * z * ive(0, z) / (2 * ive(1, z)))
 
