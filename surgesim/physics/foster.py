@@ -64,7 +64,7 @@ def fitted(
     if not 0.0 < lowest < highest < math.inf:
         raise ValueError(f"expected 0 < lowest < highest but got {lowest} and {highest} Hz")
     frequencies = np.geomspace(lowest, highest, POINTS)
-    wanted = np.array([impedance(float(frequency)) for frequency in frequencies])
+    wanted: ComplexArray = np.array([impedance(float(frequency)) for frequency in frequencies])
     if not np.all(np.isfinite(wanted)):
         raise ValueError("expected an impedance that is finite over the band")
     time = 1.0 / (2.0 * math.pi * np.geomspace(lowest, highest, SECTIONS))
@@ -73,9 +73,9 @@ def fitted(
     omega = 2.0 * math.pi * frequencies[:, None]
     sections = 1j * omega * time / (1.0 + 1j * omega * time)
     least = 1e-9 * float(np.max(np.abs(wanted)))
-    whole: ComplexArray = wanted + in_series
-    weight = 1.0 / np.maximum(np.abs(whole), least)
-    values = _not_negative(np.hstack((1j * omega, sections)) * weight[:, None], wanted * weight)
+    weight: Array = 1.0 / np.maximum(np.abs(wanted + in_series), least)
+    columns: ComplexArray = np.hstack((1j * omega, sections))
+    values = _not_negative(columns * weight[:, None], wanted * weight)
     return Chain(inductance=float(values[0]), resistance=values[1:], time=time)
 
 
