@@ -199,9 +199,7 @@ def test_by_both_solvers_what_it_takes_off_the_inverter() -> None:
     beside = scenario("equipment:", box)
     bonds = {"tape": beside.bonds["tape"].model_copy(update={"laid_with": None, "spacing": None})}
     networks = [build(beside), build(beside.model_copy(update={"bonds": bonds}))]
-    peaks = []
-    for network in networks:
-        peaks.append(crest(simulate(network, window="front")))
+    peaks = [crest(simulate(network, window="front")) for network in networks]
     assert peaks[0] < 0.8 * peaks[1]
     network = networks[0]
     second = solve(network, step=fitting_step(network, largest=5e-9), stop=8e-6)
