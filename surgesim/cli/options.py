@@ -80,9 +80,9 @@ def study_options(function: Function) -> Function:
                 help="Run each case three times more and tell its numerical error from that.",
             ),
             click.option(
-                "--influence", is_flag=True,
+                "--influence/--no-influence", default=None,
                 help="Vary each guess and rank them by how far the deciding margin moves;"
-                " --record does so too.",
+                " --record does so too, unless told not to.",
             ),
             click.option(
                 "--breakdown", is_flag=True,

@@ -39,7 +39,7 @@ class Request:
     crosscheck: bool
     overwrite: bool
     certify: bool
-    influence: bool
+    influence: bool | None
     breakdown: bool
     failed_arresters: bool
     workers: int | None
@@ -77,7 +77,8 @@ def carry_out(
         recorder = Recorder() if kept is not None else None
         with FailedCases(folder) as failed:
             findings = _run(request, file, folder, recorder, failed)
-        if request.influence or kept is not None:
+        ranked = request.influence
+        if ranked or (ranked is None and kept is not None):
             findings["influence"] = _influence(request, file, findings)
         if request.failed_arresters:
             findings["failed_arresters"] = _failed_arresters(request, file, findings)

@@ -26,6 +26,16 @@ def test_manifest_obeys_the_published_schema(small: Made) -> None:
     Draft202012Validator(record_schema()).validate(manifest_of(small.parts))
 
 
+def test_the_ranking_of_guesses_can_be_left_out_and_the_record_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "short.record"
+    made = run_command("compare", SMALL, "--record", path, "--no-influence", "--quiet")
+    assert made.exit_code == 0, made.stderr
+    guesses = manifest_of(parts_of(path))["disclosures"]["guesses"]
+    assert guesses["influence"] is None
+    assert "not ranked" in guesses["ranking"]
+    assert run_command("reproduce", path, "--quiet").exit_code == 0
+
+
 def test_every_part_is_listed_with_its_checksum(small: Made) -> None:
     parts = small.parts
     listed = manifest_of(parts)["parts"]
