@@ -13,39 +13,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from surgesim.build.arrester_elements import Spot, element
 from surgesim.build.parts import Parts, at, inductance, label_of
 from surgesim.build.series import in_series
 from surgesim.build.worn import as_they_are
-from surgesim.catalogue.cards import TextbookLimiter, VaristorArrester
 from surgesim.errors import InputError
-from surgesim.network.elements import (
-    Ammeter,
-    AnyElement,
-    Capacitor,
-    Clamp,
-    Coupling,
-    Varistor,
-)
-from surgesim.network.probes import ArresterProbe, Rating, SeriesProbe
-from surgesim.physics.impulses import (
-    class_one_charge,
-    class_one_specific_energy,
-    eight_twenty_charge,
-    eight_twenty_specific_energy,
-)
-from surgesim.physics.varistor import VaristorLaw, fit_three_numbers
+from surgesim.network.elements import AnyElement, Coupling
+from surgesim.network.probes import SeriesProbe
 from surgesim.scenario.schema import Arrester, Scenario
 from surgesim.scenario.terminals import LIVE
-
-TOLERANCE = {
-    "low": 0.9,
-    "nominal": 1.0,
-    "declared": 1.1,
-    "unequal": 1.1,
-    "unequal turned": 1.1,
-}
-"""Voltage at any current over the nominal element's: +-10 %, the declared Up being the upper
-limit (IEC 61643-01; tolerance of the disc, from memory). Of unequal elements one is low."""
 
 
 def cable_sides(scenario: Scenario) -> dict[str, str]:
@@ -119,7 +95,8 @@ def _slot(name: str, slot: Arrester, scenario: Scenario) -> Parts:
     probes = []
     for words in slot.across:
         first, second = words.split(" to ", 1)
-        made_element, probe = _element(name, slot, words, clamps[first], clamps[second], scenario)
+        here = Spot(slot=name, place=slot.at, words=words, hot=clamps[first], cold=clamps[second])
+        made_element, probe = element(here, slot.card, scenario)
         elements += made_element
         series = tuple(fuses[end] for end in (first, second) if end in fuses)
         probes.append(replace(probe, series=series))
@@ -167,77 +144,3 @@ def _as_v(
     yield from inductance(into, before, inner, henry, group)
     yield from inductance(out, inner, behind, henry, group)
     yield Coupling(name=f"{label} V", first=into, second=out, mutual=-mutual, group=group)
-
-
-def _element(
-    name: str, slot: Arrester, words: str, hot: str, cold: str, scenario: Scenario
-) -> tuple[list[AnyElement], ArresterProbe]:
-    """One element between two clamps: ammeter, own inductance, law and capacitance."""
-    card = scenario.cards[slot.card]
-    assert isinstance(card, VaristorArrester | TextbookLimiter)
-    group, label = f"arrester {name}", f"{label_of('arrester', name)}/{words}"
-    inner, meter = f"{label}/inner", f"{label}/current"
-    made: list[AnyElement] = [Ammeter(name=meter, a=hot, b=inner, group=group)]
-    core = inner
-    if isinstance(card, TextbookLimiter):
-        made.append(
-            Clamp(
-                name=label, a=inner, b=cold, group=group,
-                voltage=card.voltage.value, resistance=card.resistance.value,
-            )
-        )  # fmt: skip
-    else:
-        if card.inductance.value > 0:
-            core = f"{label}/core"
-            made += inductance(f"{label}/inductance", inner, core, card.inductance.value, group)
-        law = varistor_law(card, scenario.arrester_tolerance)
-        made.append(Varistor(name=label, a=core, b=cold, law=law, group=group))
-        if card.capacitance.value > 0:
-            farad = card.capacitance.value
-            made.append(
-                Capacitor(
-                    name=f"{label}/capacitance", a=core, b=cold, capacitance=farad, group=group
-                )
-            )
-    probe = ArresterProbe(
-        slot=name, element=words, card=slot.card, place=slot.at, a=hot, b=cold, ammeter=meter,
-        rating=rating(card),
-    )  # fmt: skip
-    return made, probe
-
-
-def varistor_law(card: VaristorArrester, tolerance: str) -> VaristorLaw:
-    """The element's law at ``low``, ``nominal`` or ``declared``.
-
-    The printed Up is the upper limit, so the nominal element passes Up / 1.1 at In.
-    """
-    nominal = fit_three_numbers(
-        reference_voltage=card.reference_voltage.value,
-        nominal_current=card.In.value,
-        level=card.Up.value / TOLERANCE["declared"],
-    )
-    return replace(nominal, scale=TOLERANCE[tolerance])
-
-
-def rating(card: VaristorArrester | TextbookLimiter) -> Rating:
-    """What one element may bear once, by its class."""
-    if isinstance(card, TextbookLimiter):
-        return Rating(
-            device_class="textbook", continuous=None, nominal_current=None, peak=None,
-            charge=None, specific_energy=None, basis="a textbook limiter has no rating",
-        )  # fmt: skip
-    if card.test_class == "I":
-        assert card.Iimp is not None
-        impulse = card.Iimp.value
-        peak = max(impulse, card.Imax.value if card.Imax else 0.0, card.In.value)
-        charge, energy = class_one_charge(impulse), class_one_specific_energy(impulse)
-        basis = "charge and W/R of one 10/350 impulse of Iimp (IEC 61643-11:2011), peak of Imax"
-    else:
-        assert card.Imax is not None
-        peak = card.Imax.value
-        charge, energy = eight_twenty_charge(peak), eight_twenty_specific_energy(peak)
-        basis = "one 8/20 impulse of Imax; a longer wave compared by charge and W/R, our own rule"
-    return Rating(
-        device_class=card.test_class, continuous=card.Ucpv.value, nominal_current=card.In.value,
-        peak=peak, charge=charge, specific_energy=energy, basis=basis,
-    )  # fmt: skip

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from surgesim.build.cables import WALL
 from surgesim.build.soil import electrodes
+from surgesim.catalogue.cards import GapArrester
 from surgesim.physics.induction import Channel
 from surgesim.scenario.nearby import source_of
 from surgesim.scenario.schema import Scenario
@@ -35,6 +36,12 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     yield from _in_the_soil(scenario)
     yield from _beside(scenario)
     if scenario.arresters:
+        cards = [scenario.cards[slot.card] for slot in scenario.arresters.values()]
+        if any(isinstance(card, GapArrester) for card in cards):
+            yield (
+                "gaps recover at their current's end by one time constant; the milliseconds to"
+                " their full strength are not modelled"
+            )
         yield "varistors follow their 8/20 curve at every front: steeper ones read 5 to 15 % low"
     yield from _condition(scenario)
 

@@ -9,7 +9,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from surgesim.build.parts import Parts
-from surgesim.network.elements import Ammeter, AnyElement, Resistor, Varistor
+from surgesim.catalogue.cards import GAP_TOLERANCE
+from surgesim.network.elements import Ammeter, AnyElement, Resistor, SparkGap, Varistor
 from surgesim.network.probes import FAILED, ArresterProbe, Rating
 from surgesim.physics.varistor import VaristorLaw
 from surgesim.physics.varistor_condition import aged, at_temperature
@@ -52,20 +53,25 @@ def as_they_are(parts: Parts, slot: Arrester, scenario: Scenario) -> Parts:
         for number, probe in enumerate(probes):
             if probe.element == element:
                 elements = _failed(elements, probe, OPEN if how == "open" else SHORTED)
-                probes[number] = replace(probe, rating=NO_RATING)
+                probes[number] = replace(probe, rating=NO_RATING, gap=None)
     return replace(parts, elements=tuple(elements), arresters=tuple(probes))
 
 
 def _unequal(elements: Sequence[AnyElement], *, turned: bool) -> list[AnyElement]:
-    """One varistor of a slot at its low end, the first or ``turned`` the last; the others high."""
-    names = [element.name for element in elements if isinstance(element, Varistor)]
+    """One element of a slot at its low end, the first or ``turned`` the last; the others high."""
+    names = [e.name for e in elements if isinstance(e, Varistor | SparkGap)]
     low = names[-1 if turned else 0] if names else ""
-    return [
-        replace(e, law=replace(e.law, scale=LOW if e.name == low else HIGH))
-        if isinstance(e, Varistor)
-        else e
-        for e in elements
-    ]
+    return [_one_of_unequal(e, low=e.name == low) for e in elements]
+
+
+def _one_of_unequal(element: AnyElement, *, low: bool) -> AnyElement:
+    if isinstance(element, Varistor):
+        return replace(element, law=replace(element.law, scale=LOW if low else HIGH))
+    if isinstance(element, SparkGap) and low:
+        share = GAP_TOLERANCE["low"] / GAP_TOLERANCE["declared"]
+        law = replace(element.law, sparkover=share * element.law.sparkover)
+        return replace(element, law=law)
+    return element
 
 
 def _failed(elements: Sequence[AnyElement], probe: ArresterProbe, ohm: float) -> list[AnyElement]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import lru_cache
 from typing import Annotated, ClassVar, Generic, Literal, NamedTuple, TypeVar
 
 import numpy as np
@@ -9,6 +11,7 @@ from pydantic import Field, model_validator
 
 from surgesim.physics.bundle import packed_within
 from surgesim.physics.generators import Generator, open_circuit
+from surgesim.physics.spark_gap import RATED_SLOPE, UP_SLOPE, GapLaw, calibrated, recovery_for
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import (
     LONGEST_RINGING,
@@ -122,6 +125,91 @@ class VaristorArrester(Card):
             )
             raise refused(words) from None
         return self
+
+
+GAP_TOLERANCE = {
+    "low": 0.8,
+    "nominal": 1.0,
+    "declared": 1.2,
+    "unequal": 1.2,
+    "unequal turned": 1.2,
+}
+"""Static sparkover voltage over the nominal one (tubes +-20 %, ITU-T K.12, from memory). Of
+unequal elements one is low."""
+
+
+class GapArrester(Card):
+    """A gas discharge tube, or a spark gap, by the numbers on its nameplate.
+
+    ``sparkover`` is the nominal static one, at 100 V/s. How it rises with steepness follows from
+    the largest ``impulse sparkover`` on 1 kV/us, or from ``Up`` on 6 kV of 1.2/50; either is kept
+    by a gap whose static level is 20 % high. ``follow current`` is the largest alternating one it
+    puts out. ``inductance`` is the element's own with its base, without leads.
+    """
+
+    kind: Literal["spark gap", "gas discharge tube"]
+    test_class: Literal["I", "II"]
+    Uc: Sourced[Voltage]
+    sparkover: Sourced[Voltage]
+    impulse_sparkover: Sourced[Voltage] | None = None
+    Up: Sourced[Voltage] | None = None
+    glow_voltage: Sourced[Voltage]
+    arc_voltage: Sourced[Voltage]
+    follow_current: Sourced[Current] | None = None
+    In: Sourced[Current]
+    Imax: Sourced[Current] | None = None
+    Iimp: Sourced[Current] | None = None
+    capacitance: Sourced[Capacitance]
+    inductance: Sourced[Inductance]
+
+    examples: ClassVar[dict[str, str]] = {
+        **Card.examples,
+        "sparkover": "{value: 600 V, source: ITU-T K.12}",
+        "arc voltage": "{value: 20 V, source: 'generic, from memory'}",
+    }
+
+    @model_validator(mode="after")
+    def _consistent(self) -> GapArrester:
+        if self.test_class == "I" and self.Iimp is None:
+            raise refused("a class I arrester needs 'Iimp'")
+        if self.test_class == "II" and self.Imax is None:
+            raise refused("a class II arrester needs 'Imax'")
+        if (self.impulse_sparkover is None) == (self.Up is None):
+            raise refused("give one of the two, 'impulse sparkover' (at 1 kV/us) or 'Up'")
+        if self.sparkover.value * GAP_TOLERANCE["low"] <= self.Uc.value:
+            raise refused("'sparkover' less its 20 % is not above 'Uc': it would fire by itself")
+        try:
+            self.law("declared")
+        except ValueError as error:
+            raise refused(
+                f"its voltages do not fit together (static level + 20 %): {error}"
+            ) from None
+        return self
+
+    def law(self, tolerance: str) -> GapLaw:
+        """The gap's law at ``low``, ``nominal`` or ``declared``; only its static level differs."""
+        impulse, slope = self.impulse_sparkover, RATED_SLOPE
+        if impulse is None:
+            impulse, slope = self.Up, UP_SLOPE
+        assert impulse is not None
+        follow = self.follow_current.value if self.follow_current else None
+        return _gap_law(
+            self.sparkover.value, GAP_TOLERANCE[tolerance], impulse.value, slope,
+            self.glow_voltage.value, self.arc_voltage.value, follow,
+        )  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def _gap_law(
+    sparkover: float, scale: float, impulse: float, slope: float, glow: float, arc: float,
+    follow: float | None,
+) -> GapLaw:  # fmt: skip
+    """Calibrated at the declared limit of the static level, then put at ``scale`` times that."""
+    declared = GapLaw(
+        sparkover=GAP_TOLERANCE["declared"] * sparkover, collapse=1e-8, glow_voltage=glow,
+        arc_voltage=arc, **({} if follow is None else {"recovery": recovery_for(follow)}),
+    )  # fmt: skip
+    return replace(calibrated(declared, impulse=impulse, slope=slope), sparkover=scale * sparkover)
 
 
 class TextbookLimiter(Card):
@@ -431,6 +519,7 @@ class SurgeGenerator(Card):
 
 AnyCard = Annotated[
     VaristorArrester
+    | GapArrester
     | TextbookLimiter
     | Cable
     | TextbookLine
@@ -439,7 +528,7 @@ AnyCard = Annotated[
     | SurgeGenerator,
     Field(discriminator="kind"),
 ]
-Arrester = VaristorArrester | TextbookLimiter
+Arrester = VaristorArrester | GapArrester | TextbookLimiter
 Conductors = Cable | TextbookLine
 
 

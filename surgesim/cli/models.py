@@ -185,7 +185,7 @@ def _figure(name: str, card: AnyCard) -> Figure:
 def _curve(name: str, card: VaristorArrester) -> Figure:
     import numpy as np
 
-    from surgesim.build.arresters import varistor_law
+    from surgesim.build.arrester_elements import varistor_law
     from surgesim.report.figures import varistor_curve
 
     largest = max(card.In.value, card.Imax.value if card.Imax else 0.0)

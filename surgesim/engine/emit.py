@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import singledispatch
 
+from surgesim.engine.gap import Course, lower_gap
 from surgesim.engine.insulation import lower_arc, lower_insulation
 from surgesim.engine.lines import InRow, lower_line
 from surgesim.engine.names import Names
@@ -29,6 +30,7 @@ from surgesim.network.elements import (
     Line,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
@@ -39,10 +41,12 @@ class Flashovers:
     """What the front has already decided, for a tail that must tell the same story.
 
     ``fired_at`` (s) of every insulation that fired in the front; any other may fire only
-    after ``until`` (s), the front's end.
+    after ``until`` (s), the front's end. ``gaps`` are how the discharge of each spark gap went
+    till then.
     """
 
     fired_at: Mapping[str, float] = field(default_factory=dict)
+    gaps: Mapping[str, Course] = field(default_factory=dict)
     until: float = 0.0
 
 
@@ -152,6 +156,12 @@ def _(element: Insulation, setting: Setting) -> Lowered:
         return lower_arc(element, name=name, a=a, b=b, fired_at=fired_at)
     armed_from = setting.flashovers.until
     return lower_insulation(element, name=name, a=a, b=b, armed_from=armed_from)
+
+
+@lower.register
+def _(element: SparkGap, setting: Setting) -> Lowered:
+    (a, b), name = setting.ends(element), setting.names.element(element.name)
+    return lower_gap(element, name=name, a=a, b=b, given=setting.flashovers.gaps.get(element.name))
 
 
 @lower.register

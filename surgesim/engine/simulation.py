@@ -10,7 +10,7 @@ from pathlib import Path
 from surgesim.engine.accept import Refused, accept, complaints
 from surgesim.engine.agreement import disagreement
 from surgesim.engine.evidence import evidence
-from surgesim.engine.flashover import fired, flashovers, last_flashover, step_wanted
+from surgesim.engine.flashover import PLAIN, fired, flashovers, last_flashover, step_wanted
 from surgesim.engine.numbers import number
 from surgesim.engine.parts import added
 from surgesim.engine.run import Answer, EngineTimeout, run_deck
@@ -21,7 +21,7 @@ from surgesim.engine.windows import Plan, finer, front_plan, settled, tail_plan
 from surgesim.engine.writer import CLOSE, OPTIONS, Deck, write_deck
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Insulation
+from surgesim.network.elements import Insulation, SparkGap
 from surgesim.network.waveforms import Waveforms, Window
 
 TIMEOUT = 120.0
@@ -241,12 +241,15 @@ def _ladder(plan: Plan, network: Network, options: str) -> Iterator[tuple[Plan, 
     """As planned, then at half the step, then at a quarter with closer iterations.
 
     A front that error control did not bring to its end is tried without, at an eighth of the
-    lag of its insulation, where crests lie within 1 % of those at a twentieth.
+    lag of its insulation, where crests lie within 1 % of those at a twentieth, and at a fifth of
+    the steps that its gaps were given.
     """
     yield plan, options
     if options == CLOSE:
         lags = (e.lag for e in network.elements if isinstance(e, Insulation))
-        plan, options = finer(plan, network, step=min(lags) / 8), OPTIONS[plan.window]
+        gaps = (PLAIN * plan.step for e in network.elements if isinstance(e, SparkGap))
+        plain = min([*(lag / 8 for lag in lags), *gaps])
+        plan, options = finer(plan, network, step=plain), OPTIONS[plan.window]
         yield plan, options
     yield finer(plan, network, step=plan.step / 2), options
     closer = f"{options} reltol=1e-4 itl4=100"

@@ -32,6 +32,7 @@ from surgesim.network.elements import (
     Line,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
@@ -121,6 +122,12 @@ def _(element: CurrentSource) -> Iterator[str]:
 @values.register
 def _(element: Varistor) -> Iterator[str]:
     yield from _positive(reference_voltage=element.law.reference_voltage, scale=element.law.scale)
+
+
+@values.register
+def _(element: SparkGap) -> Iterator[str]:
+    del element  # its law refuses what no gap has
+    yield from ()
 
 
 @values.register

@@ -23,6 +23,7 @@ from surgesim.network.elements import (
     Element,
     Inductor,
     Insulation,
+    SparkGap,
 )
 from surgesim.network.waveforms import Window
 from surgesim.physics.waveforms import Ramp, ShapeFigures, Waveform, shape_figures
@@ -115,12 +116,14 @@ def _front_ceilings(network: Network, front: float) -> Iterator[float]:
     A twelfth of a lead's swing, but swings forty times faster than the front are not excited
     by it to any height worth resolving. Twice the lag of insulation, beyond which its memory
     would swing as it collapses; if it does fire, finer steps are taken. A five-hundredth of
-    the front for the corner of a ramp or a textbook clamp, whose crests come to a point.
+    the front for the corner of a ramp or a textbook clamp, whose crests come to a point. A
+    hundredth for a spark gap, enough to tell whether it fires; if it does, finer steps are taken.
     """
     yield from (delay / 2 for line in network.lines for delay in line.delay)
     yield from (max(swing / 12, front / 500) for swing in _swings(network))
     yield from (2 * e.lag for e in network.elements if isinstance(e, Insulation))
     yield from (front / 500 for e in network.elements if isinstance(e, Clamp))
+    yield from (front / 100 for e in network.elements if isinstance(e, SparkGap))
     if isinstance(network.waveform, Ramp):
         yield front / 500
 

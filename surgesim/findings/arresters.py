@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from surgesim.findings.discharges import DischargeFinding, measure_discharge
 from surgesim.findings.edge import peak_reached
 from surgesim.findings.measured import Measured
 from surgesim.findings.numerical import NOT_ESTIMATED, NumericalError
@@ -13,6 +14,7 @@ from surgesim.findings.record import Array, Record, crest, integral, signed_extr
 from surgesim.findings.series import SeriesFinding, measure_series
 from surgesim.findings.verdicts import Verdict, arrester_verdict
 from surgesim.findings.words import moment, percent
+from surgesim.network.elements import SparkGap
 from surgesim.network.probes import ArresterProbe, Rating
 
 IN_SERIES = "in_series"
@@ -20,6 +22,9 @@ IN_SERIES = "in_series"
 
 PULSE_SHARES = ("peak", "charge", "specific_energy", IN_SERIES)
 CONTINUOUS = "continuous"
+FOLLOW = "follow_current"
+"""Of a gap that the supply keeps alight: its current over the least that keeps an arc."""
+
 
 UNFINISHED = 0.02
 """Share of the charge still to flow after the record's end beyond which the pulse is not over."""
@@ -44,7 +49,8 @@ class ArresterFinding:
     voltage before the surge. ``shares`` are shares of the rating, None where the card gives
     none; ``share_of_rating`` is the largest of the pulse's (see :func:`decisive`). ``could_be``
     are the other verdicts that the numerical errors of peak and charge allow. ``series`` is what
-    the fuses or breakers in front of it do.
+    the fuses or breakers in front of it do, ``discharge`` what a spark gap did, None for anything
+    else.
     """
 
     name: str
@@ -68,10 +74,16 @@ class ArresterFinding:
     numerical_error: NumericalError = NOT_ESTIMATED
     could_be: tuple[Verdict, ...] = ()
     series: tuple[SeriesFinding, ...] = ()
+    discharge: DischargeFinding | None = None
 
 
-def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
-    """Peak, charge, energy and shares of one element over the whole record."""
+def measure_arrester(
+    probe: ArresterProbe, record: Record, *, gap: SparkGap | None = None, endless: bool = False
+) -> ArresterFinding:
+    """Peak, charge, energy and shares of one element over the whole record.
+
+    ``gap`` is the element itself where it is one, ``endless`` whether the surge has no end.
+    """
     time, amps = record.time, record.current(probe.ammeter)
     volts = record.across(probe.a, probe.b)
     at = crest(amps)
@@ -81,6 +93,9 @@ def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
     series = tuple(measure_series(device, record) for device in probe.series)
     if series:
         shares[IN_SERIES] = max(device.share for device in series)
+    discharge = None if gap is None else measure_discharge(gap, record, endless=endless)
+    if gap is not None and discharge is not None and discharge.follows:
+        shares[FOLLOW] = abs(discharge.conducts_a or 0.0) / gap.law.transition_current
     rated_by = decisive(shares)
     return ArresterFinding(
         name=probe.slot,
@@ -102,16 +117,20 @@ def measure_arrester(probe: ArresterProbe, record: Record) -> ArresterFinding:
         basis=probe.rating.basis,
         verdict=arrester_verdict(shares),
         series=series,
+        discharge=discharge,
     )
 
 
 def decisive(shares: dict[str, float | None]) -> str | None:
     """Which share stands for the element: the largest of the pulse's shares.
 
-    A correctly chosen arrester stands at most of its continuous voltage all its life. That
-    share would drown every pulse, so it counts only once it is above 1.
+    A gap that does not go out has failed, whatever the pulse was. A correctly chosen arrester
+    stands at most of its continuous voltage all its life. That share would drown every pulse, so
+    it counts only once it is above 1.
     """
     known = {name: share for name, share in shares.items() if share is not None}
+    if known.get(FOLLOW, 0.0) > 1.0:
+        return FOLLOW
     pulse = {name: known[name] for name in PULSE_SHARES if name in known}
     if known.get(CONTINUOUS, 0.0) > 1.0 or not pulse:
         pulse = known
@@ -210,6 +229,7 @@ def _shares(
         "specific_energy": _share(specific, rating.specific_energy),
         CONTINUOUS: _share(standing, rating.continuous),
         IN_SERIES: None,
+        FOLLOW: None,
     }
 
 

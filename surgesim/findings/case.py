@@ -11,10 +11,11 @@ from surgesim.findings import arresters as arrester_findings
 from surgesim.findings import terminals as terminal_findings
 from surgesim.findings.arresters import ArresterFinding, charge_over, measure_arrester
 from surgesim.findings.conditions import conditions
+from surgesim.findings.discharges import gap_notes
 from surgesim.findings.earths import EarthFinding, measure_earth
 from surgesim.findings.insulation import Flashover, flashovers
 from surgesim.findings.invariants import of_the_charges, of_the_peaks, of_the_run
-from surgesim.findings.knife_edge import SUSPECTED, suspects
+from surgesim.findings.knife_edge import SUSPECTED, gap_suspects, suspects
 from surgesim.findings.measured import Invariant, Measured
 from surgesim.findings.numerical import NumericalError, estimated, estimates, with_errors
 from surgesim.findings.plain import plain
@@ -23,6 +24,7 @@ from surgesim.findings.split import Split, measure_split
 from surgesim.findings.terminals import TerminalFinding, conditioned, measure_terminal
 from surgesim.findings.words import percent
 from surgesim.network.circuit import Network
+from surgesim.network.elements import SparkGap
 from surgesim.network.probes import FAILED
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.generators import GeneratorFigures
@@ -162,15 +164,21 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
     figures = surge_figures(network)
     run = of_the_run(network, record, front=figures.t1_s)
     fired = flashovers(network, record)
-    arresters = tuple(measure_arrester(probe, record) for probe in network.arresters)
+    endless = figures.t2_s is None
+    gaps = {each.name: each for each in network.elements if isinstance(each, SparkGap)}
+    arresters = tuple(
+        measure_arrester(probe, record, gap=gaps.get(probe.gap or ""), endless=endless)
+        for probe in network.arresters
+    )
     to_come = tuple(charge_over(probe, record) for probe in network.arresters)
     held = {
         **run.invariants,
         **of_the_peaks(network, record, fired=fired),
-        **of_the_charges(arresters, to_come, endless=figures.t2_s is None),
+        **of_the_charges(arresters, to_come, endless=endless),
     }
     terminals = tuple(_terminals(network, record, fired, arresters, asked))
-    at_the_edge = (f"{SUSPECTED}{suspect.words}" for suspect in suspects(network, terminals))
+    edges = (*suspects(network, terminals), *gap_suspects(network, record))
+    at_the_edge = (f"{SUSPECTED}{suspect.words}" for suspect in edges)
     found = CaseFindings(
         id=info.id,
         axes=dict(info.axes),
@@ -185,7 +193,8 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         windows={waves.window: _window(waves) for waves in (record.front, record.tail)},
         notes=(*network.notes, *_notes(record, arresters, to_come), *at_the_edge),
     )
-    errors = estimated(found.sections, estimates(network, record), fired=bool(fired))
+    lit = any(each.discharge is not None and each.discharge.fired for each in arresters)
+    errors = estimated(found.sections, estimates(network, record), fired=bool(fired) or lit)
     return with_numerical_errors(found, errors)
 
 
@@ -266,7 +275,9 @@ def _notes(
             yield f"{name}: has failed, as described; nothing is held against a rating"
         elif finding.verdict == "not assessed":
             yield f"{name}: {finding.card} gives no rating to hold its duty against"
-        if charge.worst > charge.limit:
+        yield from gap_notes(name, finding.discharge)
+        follows = finding.discharge is not None and finding.discharge.follows
+        if charge.worst > charge.limit and not follows:
             yield (
                 f"{name}: still carries current where the record ends; it takes more charge than "
                 f"shown, by some {percent(charge.worst)}"

@@ -17,6 +17,7 @@ from surgesim.network.elements import (
     Inductor,
     Insulation,
     Line,
+    SparkGap,
     VoltageSource,
 )
 from surgesim.network.waveforms import Waveforms
@@ -55,7 +56,7 @@ def _wanted(network: Network) -> Iterator[tuple[str, str, bool]]:
         match element:
             case Ammeter() | Inductor() | VoltageSource():
                 yield element.name, f"the current of {element.name!r} ({whose})", True
-            case Insulation():
+            case Insulation() | SparkGap():
                 yield f"{element.name}/state", f"the state of {element.name!r} ({whose})", False
             case Line():
                 for port in _ports(element):

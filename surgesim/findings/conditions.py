@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from surgesim.findings.arresters import CONTINUOUS, IN_SERIES, ArresterFinding
+from surgesim.findings.arresters import CONTINUOUS, FOLLOW, IN_SERIES, ArresterFinding
 from surgesim.findings.insulation import Flashover
 from surgesim.findings.words import moment
 
@@ -14,6 +14,7 @@ _OVERSTEPPED = {
     "specific_energy": "specific energy {} x rating",
     IN_SERIES: "specific energy {} x what its fuse or breaker carries",
     CONTINUOUS: "standing voltage {} x continuous voltage",
+    FOLLOW: "does not go out, its follow current {} x the least that keeps an arc",
 }
 
 

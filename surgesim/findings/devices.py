@@ -26,13 +26,14 @@ from surgesim.network.elements import (
     IonisingSoil,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.varistor import VaristorLaw
 
-STEEP = (Varistor, Clamp, Insulation, PhotovoltaicSource)
+STEEP = (Varistor, Clamp, Insulation, PhotovoltaicSource, SparkGap)
 """Kinds that conduct steeply: their law at a voltage tells their current only roughly."""
 
 CURVE_POINTS = 2000
@@ -136,6 +137,12 @@ def _(element: Insulation, waves: Waveforms) -> Array:
         )
     amps: Array = volts * np.exp(sound + state * (arc - sound))
     return amps
+
+
+@current.register
+def _(element: SparkGap, waves: Waveforms) -> Array:
+    volts = waves.across(element.a, element.b)
+    return element.law.current(volts, waves.at(f"{element.name}/state"))
 
 
 @current.register

@@ -31,6 +31,7 @@ from surgesim.network.elements import (
     Insulation,
     Line,
     PhotovoltaicSource,
+    SparkGap,
     Varistor,
 )
 from surgesim.network.waveforms import Waveforms, Window
@@ -120,7 +121,7 @@ def energy_taken(element: Element, currents: Currents, wiring: Wiring) -> float:
         case Inductor():
             amps = waves.currents[element.name]
             return element.inductance / 2 * float(amps[-1] ** 2 - amps[0] ** 2)
-        case Varistor() | Clamp() | Insulation() | PhotovoltaicSource():
+        case Varistor() | Clamp() | Insulation() | PhotovoltaicSource() | SparkGap():
             return _device(element, currents, wiring)
         case _:
             return _through(element, currents)

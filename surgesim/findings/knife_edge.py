@@ -11,9 +11,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import numpy as np
+
+from surgesim.findings.record import Record
 from surgesim.findings.terminals import TerminalFinding
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Insulation
+from surgesim.network.elements import Insulation, SparkGap
 
 EDGE = 0.01
 """How near to its level, as a share of it, insulation is at the edge of firing.
@@ -56,6 +59,36 @@ def suspects(network: Network, terminals: Sequence[TerminalFinding]) -> Iterator
         apart = _when((second, other)) - _when((first, one))
         if apart <= max(one.lag, other.lag) and {one.a, one.b} & {other.a, other.b}:
             yield _together(first, second, one, other, apart)
+
+
+FAR_ON = 0.85
+"""How far a discharge came, as a share of the z at which a gap counts as fired, from which on it
+was at the edge of firing. One percent of its level then moves that by some 15 %."""
+
+PAST_CREST = 0.7
+"""Share of its crest to which the voltage had fallen when a gap fired after all, below which it
+only just did."""
+
+
+def gap_suspects(network: Network, record: Record) -> Iterator[Suspect]:
+    """Spark gaps that may as well have fired, or not."""
+    names = {probe.gap: f"{probe.slot}, {probe.element}" for probe in network.arresters}
+    for gap in network.elements:
+        if not isinstance(gap, SparkGap):
+            continue
+        grown, volts = record.at(f"{gap.name}/state"), np.abs(record.across(gap.a, gap.b))
+        furthest = float(np.max(grown)) / gap.law.lit
+        if FAR_ON <= furthest <= 1.0:
+            words = f"did not fire and came {100.0 * furthest:.0f} % of the way"
+            yield Suspect(words=f"{names.get(gap.name, gap.name)} {words}")
+        elif furthest > 1.0:
+            first = int(np.argmax(grown > gap.law.lit))
+            left = float(volts[first] / np.max(volts[: first + 1]))
+            if left < PAST_CREST:
+                yield Suspect(
+                    words=f"{names.get(gap.name, gap.name)} fired only when its voltage was down to"
+                    f" {100.0 * left:.0f} % of its crest"
+                )
 
 
 def _unfired(finding: TerminalFinding, element: Insulation) -> Suspect:

@@ -34,10 +34,12 @@ from surgesim.network.elements import (
     Line,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
 from surgesim.network.waveforms import Waveforms
+from surgesim.physics.spark_gap import SOUND
 
 STANDING_LIMIT = 1e-3
 """Largest deviation from the linear solve, as a share of the highest standing voltage: what the
@@ -152,6 +154,8 @@ class _Nodal:
                 return 0.0, 0.0
             case Insulation():
                 return SOUND_CONDUCTANCE, 0.0
+            case SparkGap():
+                return SOUND, 0.0
             case PhotovoltaicSource():
                 return _array(element, volts)
             case _:

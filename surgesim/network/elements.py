@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.physics.induced import Induced
+from surgesim.physics.spark_gap import GapLaw
 from surgesim.physics.varistor import VaristorLaw
 from surgesim.physics.waveforms import Waveform
 
@@ -167,6 +168,17 @@ class Insulation(Element):
     lag: float = 10e-9
     resistance: float = 0.1
     arc_voltage: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SparkGap(Element):
+    """Spark gap or gas discharge tube; its law carries the tolerance already.
+
+    How far its discharge has come, the z of :class:`surgesim.physics.spark_gap.GapLaw`, is 0
+    before the surge, whatever stands across it. Results name it ``NAME/state``.
+    """
+
+    law: GapLaw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -80,7 +80,8 @@ class SeriesProbe:
 class ArresterProbe:
     """One element of a fitted arrester: v(a) - v(b) across it and the current through it.
 
-    ``series`` holds the fuses or breakers between it and the conductors.
+    ``series`` holds the fuses or breakers between it and the conductors, ``gap`` names the
+    SparkGap that it is, None for what is none.
     """
 
     slot: str
@@ -92,6 +93,7 @@ class ArresterProbe:
     ammeter: str
     rating: Rating
     series: tuple[SeriesProbe, ...] = ()
+    gap: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

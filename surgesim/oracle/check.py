@@ -25,6 +25,7 @@ from surgesim.network.elements import (
     Line,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
@@ -46,6 +47,7 @@ KNOWN = (
     Line,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )

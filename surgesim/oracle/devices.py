@@ -15,6 +15,7 @@ from surgesim.network.elements import (
     Insulation,
     IonisingSoil,
     PhotovoltaicSource,
+    SparkGap,
     Varistor,
 )
 from surgesim.oracle.kernel import SOUND
@@ -22,6 +23,7 @@ from surgesim.oracle.layout import Layout, of_kind
 from surgesim.oracle.records import (
     Clamps,
     Devices,
+    Gaps,
     Insulations,
     Photovoltaics,
     Soils,
@@ -39,6 +41,7 @@ def non_linear(network: Network) -> list[Element]:
         *of_kind(network, PhotovoltaicSource),
         *of_kind(network, IonisingSoil),
         *of_kind(network, Insulation),
+        *of_kind(network, SparkGap),
     ]
 
 
@@ -82,7 +85,13 @@ def devices_of(network: Network, layout: Layout) -> Devices:
             growth=_column(-math.log(SOUND * each.resistance) for each in insulations),
             arc=_column(each.arc_voltage for each in insulations),
         ),
+        gaps=_gaps(network),
     )
+
+
+def _gaps(network: Network) -> Gaps:
+    laws = [gap.law for gap in of_kind(network, SparkGap)]
+    return Gaps(*(_column(getattr(law, name) for law in laws) for name in Gaps._fields))
 
 
 def _column(values: Iterable[float]) -> Array:

@@ -1,7 +1,6 @@
 """Everything that runs as machine code: devices, Newton's method, the march in time.
 
-All of it stands in one file, because the machine code kept beside a file is renewed when that
-file changes and not when another one does.
+Spark gaps have a file of their own, :mod:`surgesim.oracle.gaps`.
 
 **Devices.** Every device is followed along a parameter w of its own in which its voltage v(w)
 and its current i(w) are both explicit: for a varistor the voltage across the grain boundaries,
@@ -29,12 +28,14 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from surgesim.oracle import gaps
 from surgesim.oracle.compiled import compiled
 from surgesim.oracle.records import (
     Clamps,
     Control,
     Course,
     Devices,
+    Discharges,
     Insulations,
     Linear,
     Memory,
@@ -42,6 +43,7 @@ from surgesim.oracle.records import (
     Soils,
     Varistors,
 )
+from surgesim.oracle.straightness import bend, largest_so_far
 
 Array = NDArray[np.float64]
 
@@ -68,6 +70,9 @@ ITERATIONS = 500
 
 HALVINGS = 50
 
+FORESEEN = 60
+"""Times that a step is solved for what it foresees of its gaps; three is usual."""
+
 SETTLED = 1e-8
 """Last change of a device's parameter, relative to it or to 1 V; Newton squares it."""
 
@@ -76,9 +81,6 @@ FLOOR = 1e-12
 
 AT_THE_END, TOO_LONG, TOO_SHORT, NO_ROOM, NO_SOLUTION = range(5)
 """Why a march ended."""
-
-SLIGHT = 0.01
-"""Share of the largest voltage or current that a smaller one is held to the bend of."""
 
 AMPLE = 1 / 8
 """Share of the bend allowed below which a step may be doubled, which bends four times as much."""
@@ -190,7 +192,15 @@ def insulation(
 
 
 @compiled
-def curves(devices: Devices, w: Array, known: Array, held: Array, half: float, out: Array) -> None:
+def curves(
+    devices: Devices,
+    w: Array,
+    known: Array,
+    held: Array,
+    going: Discharges,
+    half: float,
+    out: Array,
+) -> None:
     """Every device at its ``w``: rows of ``out`` (m, 4) as in Point."""
     row = 0
     for k in range(len(devices.varistors.scale)):
@@ -207,6 +217,9 @@ def curves(devices: Devices, w: Array, known: Array, held: Array, half: float, o
         row += 1
     for k in range(len(devices.insulations.level)):
         out[row] = insulation(w[row], known[k], held[k], half, devices.insulations, k)
+        row += 1
+    for k in range(len(devices.gaps.sparkover)):
+        out[row] = gaps.gap(w[row], half, going, devices.gaps, k)
         row += 1
 
 
@@ -275,6 +288,7 @@ def settle(
     w: Array,
     known: Array,
     held: Array,
+    going: Discharges,
     half: float,
     opened: Array,
     coupling: Array,
@@ -286,14 +300,14 @@ def settle(
     no getting nearer, which would be a fault.
     """
     miss, trial_miss = np.empty(len(w)), np.empty(len(w))
-    curves(devices, w, known, held, half, points)
+    curves(devices, w, known, held, going, half, points)
     worst = missed(points, opened, coupling, miss)
     for _ in range(ITERATIONS):
         change = newton_step(points, coupling, miss)
         last = small(change, w)
         for _ in range(HALVINGS):
             trial = w + change
-            curves(devices, trial, known, held, half, points)
+            curves(devices, trial, known, held, going, half, points)
             trial_worst = missed(points, opened, coupling, trial_miss)
             if last or trial_worst < worst:
                 break
@@ -403,6 +417,7 @@ def solved(
     w: Array,
     held: Array,
     known: Array,
+    going: Discharges,
     half: float,
     right: Array,
     x: Array,
@@ -413,13 +428,46 @@ def solved(
     opened, points = np.empty(m), np.empty((m, 4))
     for k in range(m):
         opened[k] = x[devices.a[k]] - x[devices.b[k]]
-    if not settle(devices, w, known, held, half, opened, linear.coupling, points):
+    if not settle(devices, w, known, held, going, half, opened, linear.coupling, points):
         return False
     for k in range(m):
         excess = points[k, 2] - PARKED * points[k, 0]
         for i in range(n):
             x[i] -= linear.columns[k, i] * excess
     return True
+
+
+@compiled
+def solved_with_gaps(
+    linear: Linear,
+    devices: Devices,
+    memory: Memory,
+    w: Array,
+    held: Array,
+    known: Array,
+    going: Discharges,
+    right: Array,
+    x: Array,
+) -> bool:
+    """As :func:`solved`, for a step: again until what is foreseen of the gaps comes true."""
+    half, many = linear.step / 2.0, len(memory.discharge)
+    first = len(w) - many
+    gaps.begin(w[first:], memory.discharge, half, devices.gaps, going)
+    for _ in range(FORESEEN):
+        if not solved(linear, devices, w, held, known, going, half, right, x):
+            return False
+        if gaps.foresee(w[first:], half, devices.gaps, going):
+            return True
+    return False
+
+
+@compiled
+def grown(memory: Memory, going: Discharges) -> float:
+    """By how much the discharge of any gap changes in a step, at the most."""
+    worst = 0.0
+    for k in range(len(going.seen)):
+        worst = max(worst, abs(going.seen[k] - memory.discharge[k]))
+    return worst
 
 
 @compiled
@@ -454,66 +502,10 @@ def add_half(
 ) -> None:
     """Every insulation's y after half a step more at the drive of ``w`` and ``held``."""
     each = devices.insulations
-    first = len(devices.a) - len(each.level)
+    first = len(devices.a) - len(devices.gaps.sparkover) - len(each.level)
     for k in range(len(each.level)):
         rate, _ = drive(w[first + k], held[k], each, k)
         out[k] = progress[k] + half / each.lag[k] * rate
-
-
-@compiled
-def at_least(scale: Array) -> None:
-    """Nothing is less than ``SLIGHT`` of the largest."""
-    if len(scale):
-        scale[:] = np.maximum(scale, SLIGHT * np.max(scale))
-
-
-@compiled
-def largest_so_far(linear: Linear, memory: Memory, course: Course, row: int, scale: Array) -> None:
-    """Of everything watched the largest size so far: unknowns, waves leaving ports, pairs.
-
-    No less than ``SLIGHT`` of the largest of its kind. A pair may be the small difference of two
-    large voltages, so that it is beside the largest of a pair.
-    """
-    n, p = len(linear.inverse), course.leaving.shape[1]
-    scale[:n] = np.maximum(memory.largest[:n], np.abs(course.unknowns[row, :n]))
-    scale[n : n + p] = np.maximum(memory.largest[n : n + p], np.abs(course.leaving[row]))
-    scale[n + p :] = np.maximum(memory.largest[n + p :], np.abs(course.across[row]))
-    at_least(scale[: linear.volts])
-    at_least(scale[linear.volts : n])
-    at_least(scale[n : n + p])
-    at_least(scale[n + p :])
-
-
-@compiled
-def turned(values: Array, row: int, ratio: float, scale: Array) -> float:
-    """By how much a step misses where the step before it was heading, at the most."""
-    worst = 0.0
-    for k in range(len(scale)):
-        before = values[row - 1, k]
-        off = abs(values[row, k] - before - ratio * (before - values[row - 2, k]))
-        if off > worst * scale[k]:
-            worst = off / scale[k]
-    return worst
-
-
-@compiled
-def bend(course: Course, scale: Array, row: int) -> float:
-    """What a straight line misses between a step's ends, at the most, as a share of ``scale``.
-
-    A parabola through a step's ends and the point before them is off its chord by
-    h^2 |x''| / 8 in the middle.
-    """
-    if row < 2:
-        return 0.0
-    last = course.time[row] - course.time[row - 1]
-    ratio = last / (course.time[row - 1] - course.time[row - 2])
-    n, p = course.unknowns.shape[1] - 1, course.leaving.shape[1]
-    worst = max(
-        turned(course.unknowns, row, ratio, scale[:n]),
-        turned(course.leaving, row, ratio, scale[n : n + p]),
-        turned(course.across, row, ratio, scale[n + p :]),
-    )
-    return float(worst * ratio / (4.0 * (1.0 + ratio)))
 
 
 @compiled
@@ -548,6 +540,8 @@ def march(
     right = np.zeros(course.unknowns.shape[1])
     known, progress = np.empty_like(memory.progress), np.empty_like(memory.progress)
     foreseen, scale = np.empty_like(memory.progress), np.empty_like(memory.largest)
+    sound = memory.discharge
+    going = Discharges(np.zeros_like(sound), np.zeros_like(sound), np.zeros_like(sound))
     while course.time[row] < control.stop:
         row += 1
         if row == len(course.time):
@@ -559,21 +553,24 @@ def march(
         add_half(devices, w, held, known, half, progress)
         foreseen[:] = 1.0 - np.exp(-progress)
         x = course.unknowns[row]
-        if not solved(linear, devices, w, foreseen, known, half, right, x):
+        if not solved_with_gaps(linear, devices, memory, w, foreseen, known, going, right, x):
             return row - 1, NO_SOLUTION if control.finest else TOO_LONG
         add_half(devices, w, foreseen, known, half, progress)
         course.state[row] = 1.0 - np.exp(-progress)
+        course.discharge[row] = going.seen
         leave(linear, course, row)
         largest_so_far(linear, memory, course, row, scale)
         if control.bend < math.inf:
             bent = max(bend(course, scale, row), passed_over(linear, course, scale, row))
             gave = np.max(np.abs(course.state[row] - held)) if len(held) else 0.0
             bent = max(bent, control.bend * gave / LEAST_OF_A_COLLAPSE)
+            bent = max(bent, control.bend * grown(memory, going) / gaps.LEAST_OF_A_DISCHARGE)
             if bent > control.bend and not control.finest:
                 return row - 1, TOO_LONG
             calm = calm + 1 if bent < AMPLE * control.bend else 0
         memory.parameter[:] = w
         memory.progress[:] = progress
+        memory.discharge[:] = going.seen
         memory.largest[:] = scale
         remember(linear, memory, course, row)
         if calm >= CALM and not control.coarsest:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Capacitor, Inductor, Insulation
+from surgesim.network.elements import Capacitor, Inductor, Insulation, SparkGap
 from surgesim.oracle.check import check_count
 from surgesim.oracle.devices import devices_of, non_linear
 from surgesim.oracle.kernel import (
@@ -23,7 +23,7 @@ from surgesim.oracle.kernel import (
 )
 from surgesim.oracle.layout import Layout, of_kind
 from surgesim.oracle.matrix import inductances, port_shares, standing_matrix, step_matrix
-from surgesim.oracle.records import Control, Course, Linear, Memory, Sources
+from surgesim.oracle.records import Control, Course, Discharges, Linear, Memory, Sources
 from surgesim.oracle.tables import linear_part, pairs_of
 
 Array = NDArray[np.float64]
@@ -138,7 +138,10 @@ def _at_rest(network: Network, layout: Layout, sources: Sources) -> tuple[Array,
     parameter = np.zeros(len(non_linear(network)))
     sound = np.zeros(len(of_kind(network, Insulation)))
     devices = devices_of(network, layout)
-    if not solved(standing, devices, parameter, sound, sound, 0.0, right, unknowns):
+    dark = np.zeros(len(devices.gaps.sparkover))
+    # a z of 0, whatever it is foreseen to hold
+    going = Discharges(dark, devices.gaps.sparkover, dark)
+    if not solved(standing, devices, parameter, sound, sound, going, 0.0, right, unknowns):
         raise EngineError("the second solver found no state at rest before the surge")
     return unknowns, parameter
 
@@ -152,6 +155,7 @@ def _memory(network: Network, layout: Layout, start: Array, parameter: Array) ->
         flux=inductances(network) @ start[inductors] if inductors else np.zeros(0),
         parameter=parameter,
         progress=np.zeros(len(of_kind(network, Insulation))),
+        discharge=np.zeros(len(of_kind(network, SparkGap))),
         largest=np.full(layout.size + len(layout.ports) + len(pairs_of(network, layout)), LEAST),
     )
 
@@ -168,6 +172,7 @@ def _beginning(network: Network, layout: Layout, start: Array) -> Course:
         leaving=leaving[None, :],
         across=(start[pairs[:, 0]] - start[pairs[:, 1]])[None, :],
         state=np.zeros((1, len(of_kind(network, Insulation)))),
+        discharge=np.zeros((1, len(of_kind(network, SparkGap)))),
     )
 
 

@@ -58,6 +58,29 @@ class Insulations(NamedTuple):
     arc: Array
 
 
+class Gaps(NamedTuple):
+    """Parameters of the law, each (n,); see ``physics.spark_gap.GapLaw``."""
+
+    sparkover: Array
+    collapse: Array
+    glow_voltage: Array
+    arc_voltage: Array
+    arc_resistance: Array
+    glow_current: Array
+    transition_current: Array
+    recovery: Array
+    exponent: Array
+
+
+class Discharges(NamedTuple):
+    """The gaps in a step, each (n,): the z that its beginning settles, and as foreseen for its
+    end what each would hold, in V, and z."""
+
+    known: Array
+    stands: Array
+    seen: Array
+
+
 class Devices(NamedTuple):
     """All of them in this order, with the indices of their ends, each (m,)."""
 
@@ -68,6 +91,7 @@ class Devices(NamedTuple):
     photovoltaics: Photovoltaics
     soils: Soils
     insulations: Insulations
+    gaps: Gaps
 
 
 class Sources(NamedTuple):
@@ -131,20 +155,21 @@ class Linear(NamedTuple):
 
 class Memory(NamedTuple):
     """What is carried from step to step: capacitors' voltages (V), inductors' fluxes
-    (Vs), the devices' parameters, the insulations' y, and the largest size so
+    (Vs), the devices' parameters, the insulations' y, the gaps' z, and the largest size so
     far of every unknown, wave that left a port, and voltage across a pair."""
 
     voltage: Array
     flux: Array
     parameter: Array
     progress: Array
+    discharge: Array
     largest: Array
 
 
 class Course(NamedTuple):
     """What is kept of every point, each (points, ...): its time in s, the unknowns and a zero for
     the remote earth, the ports' voltages, the waves leaving the ports, the voltages across the
-    pairs, the insulations' states."""
+    pairs, the insulations' states, the gaps' z."""
 
     time: Array
     unknowns: Array
@@ -152,6 +177,7 @@ class Course(NamedTuple):
     leaving: Array
     across: Array
     state: Array
+    discharge: Array
 
 
 class Control(NamedTuple):

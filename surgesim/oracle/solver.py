@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Capacitor, Insulation
+from surgesim.network.elements import Capacitor, Insulation, SparkGap
 from surgesim.network.waveforms import Waveforms
 from surgesim.oracle.check import check, check_count
 from surgesim.oracle.layout import Layout, lay_out, of_kind
@@ -49,7 +49,7 @@ def solve(network: Network, *, step: float, stop: float) -> Waveforms:
 
     Every step is as long. The sources' values at t = 0 stand on the network for ever before.
     Beyond what every engine hands back, ``NAME/state`` among the voltages is an Insulation's
-    state: 0 sound, 1 arc. EngineError where there is no answer to trust.
+    state, 0 sound, 1 arc, or a SparkGap's z. EngineError where there is no answer to trust.
     """
     begun = clock.perf_counter()
     check(network, step=step, stop=stop)
@@ -130,6 +130,8 @@ def _voltages(network: Network, layout: Layout, course: Course) -> dict[str, Arr
         voltages[port.name] = course.port_voltage[:, k]
     for k, insulation in enumerate(of_kind(network, Insulation)):
         voltages[f"{insulation.name}/state"] = course.state[:, k]
+    for k, gap in enumerate(of_kind(network, SparkGap)):
+        voltages[f"{gap.name}/state"] = course.discharge[:, k]
     return voltages
 
 

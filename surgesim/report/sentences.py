@@ -36,6 +36,7 @@ VERDICT_MEANINGS = {
 
 _CONTINUOUS = "continuous"
 _IN_SERIES = "in_series"
+_FOLLOW = "follow_current"
 
 
 def answer(view: View) -> str:
@@ -124,6 +125,9 @@ def duty(record: Record) -> str:
         worst = max(record["series"], key=lambda device: device["share"])
         let = numbers.melting(worst["specific_energy_j_per_ohm"])
         return f"drives {let} through its {worst['what']}, {share} what that carries"
+    if by == _FOLLOW:
+        carries = numbers.quantity(abs(record["discharge"]["conducts_a"]), "A")
+        return f"still carries {carries} when the surge is over, fed by the supply: it stays alight"
     verb, key, unit = {
         "charge": ("carries", "charge_c", "C"),
         "specific_energy": ("takes", "specific_energy_j_per_ohm", "J/ohm"),

@@ -16,6 +16,7 @@ from rich.text import Text
 from surgesim.report import fates, numbers, sentences, split, surges
 from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.comparison import who_else
+from surgesim.report.gaps import discharges
 from surgesim.report.grouped import Rows, grouped_table
 from surgesim.report.numerical import marked, numerical, of_cases
 from surgesim.report.view import CaseKey, Record, View, fired, join_words
@@ -28,6 +29,7 @@ _DUTIES = {
     "specific_energy": "W/R",
     "continuous": "Uc",
     "in_series": "in series",
+    "follow_current": "follow",
 }
 _TEST_TAIL = 50e-6  # s, time to half value of the 1.2/50 impulse (IEC 60060-1), from memory
 _SEEN_FROM = ("to_bar_v", "to_remote_earth_v", "bias_v")
@@ -225,6 +227,12 @@ def _arresters(records: Sequence[Record], key: CaseKey | None) -> Blocks:
         "Share: the largest of an element's duties over its rating, and which duty it is."
     )
     yield from (paragraph(text) for text in sentences.in_series(records))
+    if any(record["rated_by"] == "follow_current" for record in records):
+        yield paragraph(
+            "Follow: the current that the supply keeps flowing, over the least that keeps an arc."
+        )
+    for text in discharges(records):
+        yield paragraph(text)
     for basis in _distinct(record.get("basis") for record in records):
         yield paragraph(f"Basis: {basis}.")
 

@@ -18,9 +18,9 @@ from surgesim.scenario.laying import enclosure_in
 from surgesim.scenario.schema import Scenario
 
 CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
+ARRESTER_KINDS = ("varistor arrester", "spark gap", "gas discharge tube", "textbook limiter")
 CARD_KINDS = (
-    "varistor arrester", "textbook limiter", "cable", "textbook line", "enclosure", "surge shape",
-    "surge generator",
+    *ARRESTER_KINDS, "cable", "textbook line", "enclosure", "surge shape", "surge generator",
 )  # fmt: skip
 
 Complaint = tuple[tuple[str, ...], str, str]
@@ -37,7 +37,7 @@ _TERMINALS: dict[str, tuple[str, ...]] = {"bonds": ("from", "to"), "surges": ("i
 _CARDS = (
     ("cables", "type", ("cable", "textbook line"), "a cable"),
     ("bonds", "type", ("cable",), "a cable"),
-    ("arresters", "card", ("varistor arrester", "textbook limiter"), "an arrester"),
+    ("arresters", "card", ARRESTER_KINDS, "an arrester"),
     ("surges", "shape", ("surge shape",), "a surge shape"),
     ("surges", "generator", ("surge generator",), "a surge generator"),
 )

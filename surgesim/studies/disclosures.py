@@ -30,7 +30,7 @@ NOT_MODELLED = (
     "the field of the channel of a stroke that enters by a terminal",
     "the charge of a lightning channel and its electric field",
     "the AC side",
-    "gaps and gas discharge tubes",
+    "the milliseconds in which a gap regains its strength, and its scatter",
     "varistors rising with the steepness of the front (5 to 15 % at fronts of 1 us)",
     "frequency dependence of cables other than that of the soil under them",
 )

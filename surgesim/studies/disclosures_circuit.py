@@ -12,7 +12,7 @@ from typing import Any
 
 from numpy.typing import NDArray
 
-from surgesim.build.arresters import TOLERANCE, rating, varistor_law
+from surgesim.build.arrester_elements import TOLERANCE, rating, varistor_law
 from surgesim.build.buried import buried
 from surgesim.build.cables import Band, Stretch, stretches
 from surgesim.build.cables import cables as built_cables
@@ -22,8 +22,9 @@ from surgesim.build.surges import generator_figures, surge_waveform
 from surgesim.build.tapes import tape_beside
 from surgesim.build.whole import band_of, surge_kind
 from surgesim.build.worn import HIGH, LOW
+from surgesim.catalogue.cards import Arrester as ArresterCard
 from surgesim.catalogue.cards import Cable as CableCard
-from surgesim.catalogue.cards import TextbookLine, VaristorArrester
+from surgesim.catalogue.cards import GapArrester, TextbookLine, VaristorArrester
 from surgesim.catalogue.described import card_fields
 from surgesim.findings.plain import plain
 from surgesim.network.elements import Line
@@ -55,6 +56,10 @@ TEXTBOOK = "surge impedance and velocity as its card states them"
 TWO_TERM = (
     "two-term varistor law through the reference voltage at 1 mA and Up/1.1 at In, behind its"
     " own inductance, with its capacitance beside it"
+)
+GAP = (
+    "gap with one memory, the logarithm of its conductance, through the static sparkover voltage"
+    " and the impulse level of its card, behind its own inductance, with its capacitance beside it"
 )
 CLAMP = "ideal limiter: open below its voltage, its resistance above"
 WIRE = "straight wire without return, Rosa 1908"
@@ -123,17 +128,17 @@ def arresters(scenario: Scenario) -> Iterator[Entry]:
     """Each fitted slot: its card, the model made of it at its declared level, its leads."""
     for name, slot in scenario.arresters.items():
         card = scenario.cards[slot.card]
-        metal_oxide = isinstance(card, VaristorArrester)
-        law = varistor_law(card, "declared") if isinstance(card, VaristorArrester) else None
+        assert isinstance(card, ArresterCard)
+        model, law = _model(card)
         yield {
             "slot": name,
             "at": slot.at,
             "across": list(slot.across),
             "wiring": slot.wiring,
             "card": slot.card,
-            "model": TWO_TERM if metal_oxide else CLAMP,
-            "law": None if law is None else {k: six(v) for k, v in plain(law).items()},
-            "rating_basis": rating(card).basis,  # type: ignore[arg-type]
+            "model": model,
+            "law": law,
+            "rating_basis": rating(card).basis,
             "line_lead_m": slot.leads.line,
             "earth_lead_m": slot.leads.earth.length if slot.leads.earth else None,
             "earth_lead_to": slot.leads.earth.to if slot.leads.earth else None,
@@ -168,6 +173,16 @@ def _in_series(slot: Arrester) -> str | None:
         f"{device.words} in each line lead, {1e3 * device.resistance:.4g} mohm and"
         f" {1e9 * device.inductance:.4g} nH, opens at {limits}{of}"
     )
+
+
+def _model(card: ArresterCard) -> tuple[str, Entry | None]:
+    """What an element is computed as, and its law at the declared level."""
+    if isinstance(card, GapArrester):
+        return GAP, {key: six(value) for key, value in plain(card.law("declared")).items()}
+    if isinstance(card, VaristorArrester):
+        law = varistor_law(card, "declared")
+        return TWO_TERM, {key: six(value) for key, value in plain(law).items()}
+    return CLAMP, None
 
 
 def tolerances(scenario: Scenario) -> Iterator[Entry]:

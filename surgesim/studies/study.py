@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from surgesim import __version__
 from surgesim.build.modelled import modelled
-from surgesim.catalogue.cards import VaristorArrester
+from surgesim.catalogue.cards import Arrester as ArresterCard
+from surgesim.catalogue.cards import GapArrester, VaristorArrester
 from surgesim.engine import engine_version
 from surgesim.errors import SurgesimError
 from surgesim.scenario.factors import ALTERNATIVES
@@ -170,12 +172,23 @@ def below_the_array(case: Case) -> Iterator[str]:
         for source, (things, poles) in _buses(case.scenario).items():
             highest = max((thing.voltage for thing in things), default=0.0)
             on_it = not conductors.isdisjoint(poles)
-            if on_it and isinstance(card, VaristorArrester) and card.Ucpv.value < highest:
+            assert isinstance(card, ArresterCard)
+            key, bears = _continuous(card)
+            if on_it and bears < highest:
                 yield (
-                    f"Arrester {name}: Ucpv {card.Ucpv.value:g} V of {slot.card!r} is below the"
+                    f"Arrester {name}: {key} {bears:g} V of {slot.card!r} is below the"
                     f" {source}'s {highest:g} V, which stands across it while the other pole has an"
                     " earth fault."
                 )
+
+
+def _continuous(card: ArresterCard) -> tuple[str, float]:
+    """The largest continuous voltage of an arrester by its key; endless where there is none."""
+    if isinstance(card, VaristorArrester):
+        return "Ucpv", card.Ucpv.value
+    if isinstance(card, GapArrester):
+        return "Uc", card.Uc.value
+    return "", math.inf
 
 
 def _buses(

@@ -24,10 +24,12 @@ from surgesim.network.elements import (
     IonisingSoil,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
 from surgesim.physics.induced import Induced
+from surgesim.physics.spark_gap import GapLaw
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import rescaled, reversed
 from tests.attacks.networks import (
@@ -49,6 +51,7 @@ Elements = tuple[AnyElement, ...]
 # between different points of the same curve: 1.4e-6.
 MIRRORED = {"oracle": 1e-9, "ngspice": 1e-4}
 
+TUBE = GapLaw(sparkover=1500.0, collapse=30e-9)
 DISC = fit_three_numbers(1250.0, 20e3, 3875.0)
 
 
@@ -61,6 +64,8 @@ def with_odd_ones(elements: Elements, ports: list[str]) -> Elements:
         Capacitor(name="body", a=a, b=b, capacitance=1e-9),
         Clamp(name="limiter", a=c, b=GROUND, voltage=30e3, resistance=1.0),
         Insulation(name="gap", a=b, b=c, level=20e3),
+        Resistor(name="tap", a=c, b="tube", resistance=20.0),
+        SparkGap(name="tube", a="tube", b=a, law=TUBE),
         IonisingSoil(name="soil", a=b, b=GROUND, resistance=30.0, critical=40.0),
         PhotovoltaicSource(
             name="array",

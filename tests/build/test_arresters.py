@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 
 from surgesim.build import build
-from surgesim.build.arresters import arresters, rating, varistor_law
+from surgesim.build.arrester_elements import rating, varistor_law
+from surgesim.build.arresters import arresters
 from surgesim.catalogue.cards import VaristorArrester
 from surgesim.catalogue.library import built_in
 from surgesim.errors import InputError

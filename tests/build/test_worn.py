@@ -7,7 +7,8 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from surgesim.build.arresters import arresters, varistor_law
+from surgesim.build.arrester_elements import varistor_law
+from surgesim.build.arresters import arresters
 from surgesim.build.worn import CONDITIONS, OPEN, SHORTED
 from surgesim.catalogue.cards import VaristorArrester
 from surgesim.catalogue.library import built_in

@@ -35,16 +35,19 @@ from surgesim.network.elements import (
     Line,
     PhotovoltaicSource,
     Resistor,
+    SparkGap,
     Varistor,
     VoltageSource,
 )
 from surgesim.network.probes import ArresterProbe, Limit, Rating, TerminalProbe
 from surgesim.network.waveforms import Waveforms
+from surgesim.physics.spark_gap import GapLaw
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import Heidler
 
 STEEP = Heidler(peak=2.5e3, correction=0.986, front=1.82e-6, tail=285e-6, exponent=10)
 LAW = fit_three_numbers(reference_voltage=1250.0, nominal_current=20e3, level=3500.0)
+TUBE = GapLaw(sparkover=900.0, collapse=30e-9)
 INFO = CaseInfo(id="c0001", axes={}, surge="frame struck")
 
 PARTS: tuple[AnyElement, ...] = (
@@ -77,6 +80,8 @@ PARTS: tuple[AnyElement, ...] = (
     Coupling(name="bent", first="lead", second="leg", mutual=-0.1e-6),
     Varistor(name="disc", a="inverter/core", b="wall/pe", law=LAW),
     Capacitor(name="disc body", a="inverter/core", b="wall/pe", capacitance=1e-9),
+    Resistor(name="tap", a="wall/minus", b="wall/tube", resistance=20.0),
+    SparkGap(name="tube", a="wall/tube", b="wall/pe", law=TUBE),
     Clamp(name="limiter", a="wall/minus", b="wall/pe", voltage=1500.0, resistance=0.5),
     Resistor(name="foundation", a="wall/pe", b=GROUND, resistance=9.0),
     VoltageSource(name="battery", a="alarm", b="wall/pe", offset=48.0),
@@ -282,7 +287,7 @@ def _swapped(front: Waveforms, tail: Waveforms) -> Windows:
         (_front(lumped=("hedge",)), "step rule at the front window: no line is named hedge"),
         (_swapped, "state before the surge at "),
         (_volts("wall/plus", lambda volts: volts + 1.0), "state before the surge at "
-         "'wall/plus' in the front: 437.56 V stood there by the engine, 436.56 V by a linear "),
+         "'wall/plus' in the front: 437.6 V stood there by the engine, 436.6 V by a linear "),
         (_amps("lead", np.negative), "charge balance at 'inverter/"),
         (_amps("meter", np.negative), "charge balance at 'inverter/plus', "),
         (_amps("battery", lambda amps: 0.0 * amps), "charge balance at 'alarm', "),
@@ -341,6 +346,8 @@ CAUGHT = {
     "bent": "voltage balance at ",
     "disc": "charge balance at ",
     "disc body": "charge balance at ",
+    "tap": "state before the surge at ",
+    "tube": "nothing dropped at ",
     "limiter": "charge balance at ",
     "foundation": "state before the surge at ",
     "battery": "nothing dropped at ",

@@ -374,13 +374,14 @@ def _element(slot: str, element: str, levels: Findings, surge: str) -> Findings:
         "residual_v": -2140.0,
         "standing_v": 437.0,
         "series": [],
-        "shares": {**shares, "in_series": None},
+        "shares": {**shares, "in_series": None, "follow_current": None},
         "share_of_rating": shares[by],
         "rated_by": by,
         "basis": "charge equivalence, our own rule",
         "verdict": "exceeded" if shares[by] > 1.0 else "holds",
         "numerical_error": error(peak_a=0.4, residual_v=0.1, charge_c=0.2),
         "could_be": [],
+        "discharge": None,
     }
 
 

@@ -70,7 +70,7 @@ def make_arrester(
 ) -> dict[str, Any]:  # fmt: skip
     shares: dict[str, float | None] = {
         "peak": None, "charge": charge_share, "specific_energy": None, "continuous": None,
-        "in_series": None,
+        "in_series": None, "follow_current": None,
     }  # fmt: skip
     by = decisive(shares)
     return {
@@ -81,6 +81,7 @@ def make_arrester(
         "series": [], "shares": shares, "share_of_rating": charge_share, "rated_by": by,
         "basis": "one 8/20 impulse of Imax", "verdict": arrester_verdict(shares),
         "numerical_error": make_error(peak_a=0.4, residual_v=0.1, charge_c=0.2), "could_be": [],
+        "discharge": None,
     }  # fmt: skip
 
 

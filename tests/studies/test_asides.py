@@ -10,7 +10,7 @@ import jsonschema
 import numpy as np
 import pytest
 
-from surgesim.build.arresters import varistor_law
+from surgesim.build.arrester_elements import varistor_law
 from surgesim.catalogue.cards import VaristorArrester
 from surgesim.catalogue.library import built_in
 from surgesim.findings.schema import schema

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 from surgesim.engine import simulate
+from surgesim.engine.flashover import step_wanted
+from surgesim.engine.writer import CLOSE
 from surgesim.network.circuit import Network
 from surgesim.network.waveforms import Waveforms
 from surgesim.oracle import fitting_step, solve
@@ -15,8 +18,13 @@ MOST_POINTS = 40_000
 
 
 def ngspice(circuit: Network, stop: float) -> Waveforms:
-    """Through the engine, with the steps a front is given."""
-    return simulate(circuit, window="front", stop=stop)
+    """Through the engine, with the steps a front is given, and again where a gap fires."""
+    front = simulate(circuit, window="front", stop=stop)
+    wanted = step_wanted(circuit, front)
+    if wanted == math.inf:
+        return front
+    step = min(front.step, wanted)
+    return simulate(circuit, window="front", stop=stop, step=step, options=CLOSE)
 
 
 def oracle(circuit: Network, stop: float) -> Waveforms:
