@@ -50,7 +50,7 @@ def list_cards(path: Path | None, *, as_json: bool) -> None:
 @file_option
 @click.option(
     "--of", "scenario", metavar="SCENARIO", type=click.Path(path_type=Path),
-    help="NAME is a cable or an earth of this scenario: print what it works out to.",
+    help="NAME is a cable, an earth or a bond of this scenario: print what it works out to.",
 )  # fmt: skip
 @click.option(
     "--plot", metavar="PICTURE", type=click.Path(path_type=Path),
@@ -69,8 +69,9 @@ def show_card(
 ) -> None:
     """Print every value of the card NAME with its source, and what it works out to.
 
-    For a surge shape that is its measured figures. With --of, NAME is a cable or an earth of a
-    scenario: its matrices and modes, its resistance by its shape and as measured.
+    For a surge shape that is its measured figures. With --of, NAME is a cable, an earth or a
+    bond of a scenario: its matrices and modes stretch by stretch, its resistance by its shape and
+    as measured, its impedance over frequency.
     """
     if scenario is not None and path is not None:
         raise InputError.of("--of and --file do not go together: a scenario brings its own cards")

@@ -1,4 +1,4 @@
-"""What a surge shape, a cable or an earth works out to, as tables."""
+"""What a surge shape, a cable, an earth or a bond works out to, as tables."""
 
 from __future__ import annotations
 
@@ -15,13 +15,14 @@ Record = Mapping[str, Any]
 
 
 def render_worked_out(record: Record) -> RenderableType:
-    """The figures of one shape, cable or earth, with four digits for a check by hand."""
+    """The figures of one shape, cable, earth or bond, with four digits for a check by hand."""
     blocks = {
         "surge shape": _shape,
         "surge generator": _generator,
         "cable": _cable,
         "textbook line": _textbook,
         "earth": _earth,
+        "bond": _bond,
     }[record["kind"]]
     return Page(blocks(record))
 
@@ -123,6 +124,37 @@ def _cable(record: Record) -> Iterator[RenderableType]:
             for each in record["soil"]
         ],
     )
+    for further in record["further"]:
+        yield from _cable({**record, **further, "further": []})
+
+
+def _bond(record: Record) -> Iterator[RenderableType]:
+    yield _title(record)
+    rows = {
+        "length": f"{record['length_m']:g} m",
+        "resistance of the metal": f"{1e3 * record['resistance_ohm']:.4g} mohm at direct current",
+        "inductance": f"{1e6 * record['inductance_h']:.4g} uH, of a straight wire without return",
+    }
+    if record["joint_ohm"]:
+        rows["joint"] = f"{record['joint_ohm']:g} ohm"
+    if record["bare_in_soil_m"] is not None:
+        rows["leaks"] = (
+            f"{record['to_remote_earth_ohm']:.4g} ohm to remote earth by its shape, bare"
+            f" {record['bare_in_soil_m']:g} m deep, in {record['pieces']} pieces"
+        )
+    if record["laid_with"] is not None:
+        rows["computed as"] = (
+            f"a conductor of the route of {record['laid_with']}, which 'models show' tells by that"
+            " name; here by itself"
+        )
+    yield _values(rows)
+    where = (
+        "between its ends"
+        if record["bare_in_soil_m"] is None
+        else ("to remote earth from its first end, nothing at the other")
+    )
+    yield heading("impedance", aside=where)
+    yield _impedances(record)
 
 
 def _textbook(record: Record) -> Iterator[RenderableType]:
@@ -150,8 +182,12 @@ def _earth(record: Record) -> Iterator[RenderableType]:
         }
     )
     yield heading("impedance to remote earth", aside="small currents")
+    yield _impedances(record)
+
+
+def _impedances(record: Record) -> RenderableType:
     chosen = range(0, len(record["frequency_hz"]), 20)
-    yield _table(
+    return _table(
         ("at", "ohm"),
         [(_hertz(record["frequency_hz"][k]), _digits(record["impedance_ohm"][k])) for k in chosen],
     )

@@ -1,4 +1,4 @@
-"""What a surge shape, a cable or an earth works out to, for a person to check by hand.
+"""What a surge shape, a cable, an earth or a bond works out to, for a person to check by hand.
 
 Records in SI units, with the keys that ``surgesim models show --json`` prints.
 """
@@ -11,16 +11,17 @@ from typing import Any, Literal
 
 import numpy as np
 
-from surgesim.build.cables import Band, Core, cables, stretches
+from surgesim.build.cables import Band, Core, Stretch, cables, stretches
 from surgesim.build.chains import chain_of
-from surgesim.build.earths import earths
+from surgesim.build.earths import bonds, earths
 from surgesim.build.electrodes import worked_out as electrode
-from surgesim.build.parts import label_of
+from surgesim.build.parts import label_of, node
 from surgesim.build.surges import surge_waveform
 from surgesim.build.whole import band_of
+from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.catalogue.cards import SurgeGenerator, SurgeShape, TextbookLine
 from surgesim.errors import InputError
-from surgesim.network.elements import Line
+from surgesim.network.elements import GROUND, Inductor, Line, Resistor
 from surgesim.network.impedance import impedance
 from surgesim.physics.foster import Chain
 from surgesim.physics.generators import charge_for, open_circuit, short_circuit
@@ -28,12 +29,17 @@ from surgesim.physics.modes import decompose
 from surgesim.physics.waveforms import shape_figures
 from surgesim.reading.names import did_you_mean
 from surgesim.scenario.file import Case
-from surgesim.scenario.schema import Scenario
+from surgesim.scenario.laying import laying_text
+from surgesim.scenario.schema import Cable, Scenario
+from surgesim.scenario.terminals import Terminals
 
 Record = dict[str, Any]
 
 PEAK = 1000.0
 """A or V of the surge that a shape is shown at; charge goes with it, W/R with its square."""
+
+SHORT = 1e-9
+"""Ohm that closes a bond to look at it from its other end."""
 
 FREQUENCIES = np.geomspace(1e2, 1e7, 101)
 
@@ -80,7 +86,7 @@ def generator(name: str, card: SurgeGenerator) -> Record:
 
 
 def of_scenario(cases: Iterable[Case], name: str) -> Record:
-    """A cable or an earth in the first of the cases that has it. Raises InputError if none has."""
+    """A cable, an earth or a bond in the first of the cases that has it; InputError if none has."""
     known: dict[str, None] = {}
     for case in cases:
         scenario = case.scenario
@@ -90,13 +96,17 @@ def of_scenario(cases: Iterable[Case], name: str) -> Record:
                 return {**cable(scenario, name), **where}
             if name in scenario.earths:
                 return {**earth(scenario, name), **where}
-        known.update(dict.fromkeys((*scenario.cables, *scenario.earths)))
+            if name in scenario.bonds:
+                return {**bond(scenario, name), **where}
+        known.update(dict.fromkeys((*scenario.cables, *scenario.earths, *scenario.bonds)))
     hint = did_you_mean(name, known) or f"it has {', '.join(sorted(known))}"
-    raise InputError.of(f"no cable and no earth {name!r} in any case", hint=hint)
+    raise InputError.of(f"no cable, earth or bond {name!r} in any case", hint=hint)
 
 
 def cable(scenario: Scenario, name: str) -> Record:
-    """Matrices, modes and soil of the route that a cable lies on."""
+    """Matrices, modes and soil of the route that a cable lies on, of each of its stretches: under
+    ``further`` those after the first.
+    """
     chosen = scenario.cables[name]
     host = chosen.laid_with or name
     card = scenario.cards[chosen.type]
@@ -112,16 +122,31 @@ def cable(scenario: Scenario, name: str) -> Record:
     route = {n: c for n, c in scenario.cables.items() if host in (n, c.laid_with)}
     route = {host: route.pop(host), **route}
     band = _band(scenario)
-    stretch, *others = stretches(route, scenario, band)
+    lines = _lines(scenario, band, route)
+    parts = list(stretches(route, scenario, band))
+    records = [
+        _stretch(name, route, part, band, sum(line.startswith(part.name) for line in lines))
+        for part in parts
+    ]
+    for number, (record, part) in enumerate(zip(records, parts, strict=True), start=1):
+        if len(parts) > 1:
+            (laying,) = part.host.laying or ()
+            words = f"stretch {number} of {len(parts)}: {laying_text(laying)}"
+            record["route"] = [*record["route"], words]
+    return {**records[0], "further": records[1:]}
+
+
+def _stretch(
+    name: str, route: dict[str, Cable], stretch: Stretch, band: Band, pieces: int
+) -> Record:
+    """One way that a route is laid."""
     constants, kept = stretch.constants, stretch.cores
-    number = len(others) + 1
-    shown = [f"the first of its {number} stretches"] if others else []
     modes = decompose(constants.inductance, constants.capacitance)
     length = stretch.length
     return {
         "kind": "cable",
         "name": name,
-        "route": [*route, *shown],
+        "route": [*route],
         "length_m": length,
         "conductors": [_conductor(core, route) for core in kept],
         "inductance_h_per_m": constants.inductance.tolist(),
@@ -138,7 +163,7 @@ def cable(scenario: Scenario, name: str) -> Record:
         ],
         "curve": _curve(constants.earth, band),
         "soil": [_soil(constants.earth.impedance(hertz), hertz) for hertz in _shown(band)],
-        "pieces": _pieces(scenario, band, route),
+        "pieces": pieces,
     }
 
 
@@ -166,6 +191,39 @@ def earth(scenario: Scenario, name: str) -> Record:
         "impedance_ohm": np.abs(values).tolist(),
         "front_hz": front,
     }
+
+
+def bond(scenario: Scenario, name: str) -> Record:
+    """A bond's inductance and resistance, and its impedance over frequency: between its ends, or
+    of one bare in the soil, to remote earth from its first end, with nothing at the other.
+    """
+    described, front = scenario.bonds[name], _band(scenario).front
+    card = scenario.cards[described.type]
+    assert isinstance(card, CableCard)
+    record = {
+        "kind": "bond",
+        "name": name,
+        "length_m": described.length,
+        "resistance_ohm": card.resistance.value * described.length,
+        "joint_ohm": described.joint,
+        "bare_in_soil_m": described.bare_in_soil,
+        "laid_with": described.laid_with,
+        "front_hz": front,
+    }
+    alone = described.model_copy(update={"laid_with": None, "spacing": None})
+    only = scenario.model_copy(update={"bonds": {name: alone}})
+    (part,) = bonds(only, front)
+    coils = [e.inductance for e in part.elements if isinstance(e, Inductor)]
+    record["inductance_h"] = sum(coils)
+    elements, start = list(part.elements), node(Terminals.of(scenario).find(described.from_))
+    if described.bare_in_soil is None:
+        end = node(Terminals.of(scenario).find(described.to))
+        elements.append(Resistor(name="closed", a=end, b=GROUND, resistance=SHORT))
+    else:
+        record["to_remote_earth_ohm"] = part.earths[0].resistance
+        record["pieces"] = sum(e.name.endswith("/leak") for e in part.elements)
+    values = np.abs(impedance(elements, start, FREQUENCIES))
+    return {**record, "frequency_hz": FREQUENCIES.tolist(), "impedance_ohm": values.tolist()}
 
 
 def _band(scenario: Scenario) -> Band:
@@ -201,7 +259,8 @@ def _soil(value: complex, hertz: float) -> Record:
     }
 
 
-def _pieces(scenario: Scenario, band: Band, route: dict[str, Any]) -> int:
+def _lines(scenario: Scenario, band: Band, route: dict[str, Any]) -> list[str]:
+    """Names of the lines of a route."""
     group = "cable " + ", ".join(route)
-    lines = (e for part in cables(scenario, band, {}) for e in part.elements)
-    return sum(isinstance(e, Line) and e.group == group for e in lines)
+    every = (e for part in cables(scenario, band, {}) for e in part.elements)
+    return [e.name for e in every if isinstance(e, Line) and e.group == group]

@@ -135,6 +135,42 @@ def test_show_of_an_earth_gives_both_resistances(invoke: Invoke, tmp_path: Path)
     assert picture.stat().st_size > 10_000
 
 
+VALID = Path(__file__).parents[1] / "scenarios" / "valid"
+
+
+def test_show_of_a_bond_is_a_straight_wire(invoke: Invoke) -> None:
+    record = json.loads(
+        invoke("models", "show", "frame bonding", "--of", str(DEMO), "--json").stdout
+    )
+    # Rosa 1908: mu0 l / (2 pi) (ln(2 l / a) - 1), 0.5 m of 16 mm2; 2 pi f L far above its R
+    henry = 2e-7 * 0.5 * (math.log(1.0 / math.sqrt(16e-6 / math.pi)) - 1)
+    assert record["inductance_h"] == pytest.approx(henry, rel=1e-6)
+    at = record["frequency_hz"].index(pytest.approx(1e6))
+    assert record["impedance_ohm"][at] == pytest.approx(2 * math.pi * 1e6 * henry, rel=0.01)
+
+
+def test_show_of_a_bare_bond_is_what_it_leaks(invoke: Invoke, tmp_path: Path) -> None:
+    path, picture = VALID / "tape-beside-a-duct.yaml", tmp_path / "tape.png"
+    arguments = ("models", "show", "tape", "--of", str(path))
+    record = json.loads(invoke(*arguments, "--json").stdout)
+    assert record["impedance_ohm"][0] == pytest.approx(record["to_remote_earth_ohm"], rel=2e-3)
+    text = invoke(*arguments, "--plot", str(picture)).stdout
+    assert "a conductor of the route of field run" in text
+    assert picture.stat().st_size > 10_000
+
+
+def test_show_of_a_route_tells_each_of_its_stretches(invoke: Invoke) -> None:
+    path = VALID / "metal.yaml"
+    (name,) = (name for name, c in load(path).all_cases[0].scenario.cables.items()
+               if len(c.laying or ()) > 1)  # fmt: skip
+    record = json.loads(invoke("models", "show", name, "--of", str(path), "--json").stdout)
+    (second,) = record["further"]
+    assert record["route"][-1].startswith("stretch 1 of 2: ")
+    assert second["route"][-1].startswith("stretch 2 of 2: ")
+    text = invoke("models", "show", name, "--of", str(path)).stdout
+    assert text.count("INDUCTANCE") == 2
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [

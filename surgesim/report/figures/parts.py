@@ -18,12 +18,14 @@ _EARTH_SIZE = (7.0, 4.0)
 
 
 def part(record: Mapping[str, Any]) -> Figure:
-    """A cable or an earth as :mod:`surgesim.studies.worked_out` records it.
+    """A cable, an earth or a bond as :mod:`surgesim.studies.worked_out` records it.
 
     Raises InputError for a textbook line, which has one number and nothing to draw.
     """
     if record["kind"] == "earth":
         return _earth(record)
+    if record["kind"] == "bond":
+        return _bond(record)
     if record["kind"] == "cable":
         return _cable(record)
     raise InputError.of(f"a {record['kind']} has nothing to draw")
@@ -43,6 +45,22 @@ def _earth(record: Mapping[str, Any]) -> Figure:
         ax.set_ylim(10 ** np.floor(np.log10(ohm.min())), 10 ** np.ceil(np.log10(1.1 * ohm.max())))
         footer = f"Dashed: {record['resistance_ohm']:.4g} ohm, {record['obtained']}"
         caption(figure, f"Earth {record['name']}", f"{footer}. Small currents.")
+    return figure
+
+
+def _bond(record: Mapping[str, Any]) -> Figure:
+    hertz, ohm = np.array(record["frequency_hz"]), np.array(record["impedance_ohm"])
+    bare = record["bare_in_soil_m"] is not None
+    with look():
+        figure = new_figure(*_EARTH_SIZE)
+        ax = figure.subplots()
+        ax.loglog(hertz, ohm, color=INK)
+        _front(ax, record["front_hz"])
+        _decades(ax)
+        ax.set_xlabel("frequency")
+        ax.set_ylabel("impedance (ohm)")
+        where = "To remote earth from its first end" if bare else "Between its ends"
+        caption(figure, f"Bond {record['name']}", f"{where}.")
     return figure
 
 
