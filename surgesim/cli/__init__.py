@@ -35,6 +35,17 @@ class Commands(click.Group):
         assert isinstance(command, click.Command)
         return command
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that the words begin with; of a misspelt one, which was meant."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from surgesim.reading.names import did_you_mean
+
+            hint = did_you_mean(args[0], COMMANDS)
+            raise click.UsageError(f"no command {args[0]!r}; {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
 
 def _version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:  # noqa: FBT001
     if wanted and not ctx.resilient_parsing:

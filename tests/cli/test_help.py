@@ -89,5 +89,5 @@ def test_help_loads_nothing_heavy(words: list[str]) -> None:
 def test_unknown_command_names_the_known_ones(spawn: Spawn) -> None:
     answer = spawn("comprae")
     assert answer.returncode == 2
-    assert "No such command 'comprae'" in answer.stderr
+    assert "no command 'comprae'; did you mean 'compare'?" in answer.stderr
     assert answer.stdout == ""
