@@ -17,6 +17,7 @@ from surgesim.network.elements import (
     Capacitor,
     Clamp,
     Element,
+    Resistor,
     SparkGap,
     Varistor,
 )
@@ -61,15 +62,27 @@ class Spot:
         return f"{label_of('arrester', self.slot)}/{self.words}"
 
 
+EQUALISER = 20e6
+"""Ohm beside a gap in series with other elements, so that it takes what stands there: 10 to 50
+megohm are usual (common practice, no source)."""
+
+
 def element(
-    spot: Spot, card_name: str, scenario: Scenario
+    spot: Spot, card_name: str, scenario: Scenario, *, alone: bool = True
 ) -> tuple[list[AnyElement], ArresterProbe]:
-    """One element and what is to be read off it."""
+    """One element and what is to be read off it; not ``alone`` where others are in its leg."""
     card = scenario.cards[card_name]
     assert isinstance(card, ArresterCard)
     meter, inner = f"{spot.label}/current", f"{spot.label}/inner"
     made: list[AnyElement] = [Ammeter(name=meter, a=spot.hot, b=inner, group=spot.group)]
     made += _body(card, spot, inner, scenario.arrester_tolerance)
+    if isinstance(card, GapArrester) and not alone:
+        made.append(
+            Resistor(
+                name=f"{spot.label}/equaliser", a=inner, b=spot.cold, resistance=EQUALISER,
+                group=spot.group,
+            )
+        )  # fmt: skip
     probe = ArresterProbe(
         slot=spot.slot, element=spot.words, card=card_name, place=spot.place, a=spot.hot,
         b=spot.cold, ammeter=meter, rating=rating(card),
@@ -139,8 +152,8 @@ def rating(card: ArresterCard) -> Rating:
         peak = card.Imax.value
         charge, energy = eight_twenty_charge(peak), eight_twenty_specific_energy(peak)
         basis = "one 8/20 impulse of Imax; a longer wave compared by charge and W/R, our own rule"
-    continuous = card.Uc if isinstance(card, GapArrester) else card.Ucpv
+    continuous = card.Uc.value if isinstance(card, GapArrester) else card.continuous
     return Rating(
-        device_class=card.test_class, continuous=continuous.value, nominal_current=card.In.value,
+        device_class=card.test_class, continuous=continuous, nominal_current=card.In.value,
         peak=peak, charge=charge, specific_energy=energy, basis=basis,
     )  # fmt: skip

@@ -10,16 +10,18 @@ stands in each line lead, behind a V.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from surgesim.build.arrester_elements import Spot, element
 from surgesim.build.parts import Parts, at, inductance, label_of
 from surgesim.build.series import in_series
 from surgesim.build.worn import as_they_are
+from surgesim.catalogue.cards import ArresterDevice
 from surgesim.errors import InputError
 from surgesim.network.elements import AnyElement, Coupling
-from surgesim.network.probes import SeriesProbe
+from surgesim.network.probes import ModeProbe, SeriesProbe
+from surgesim.scenario.devices import legs, modes
 from surgesim.scenario.schema import Arrester, Scenario
 from surgesim.scenario.terminals import LIVE
 
@@ -93,14 +95,29 @@ def _slot(name: str, slot: Arrester, scenario: Scenario) -> Parts:
         if words.split(" to ", 1)[1] not in LIVE
     }
     probes = []
-    for words in slot.across:
-        first, second = words.split(" to ", 1)
-        here = Spot(slot=name, place=slot.at, words=words, hot=clamps[first], cold=clamps[second])
-        made_element, probe = element(here, slot.card, scenario)
+    for leg in legs(slot, scenario.cards):
+        hot, cold = (clamps.get(end, f"{label}/{end}") for end in (leg.first, leg.second))
+        here = Spot(slot=name, place=slot.at, words=leg.words, hot=hot, cold=cold)
+        made_element, probe = element(here, leg.card, scenario, alone=leg.alone)
         elements += made_element
-        series = tuple(fuses[end] for end in (first, second) if end in fuses)
-        probes.append(replace(probe, series=series))
-    return Parts(tuple(elements), arresters=tuple(probes))
+        series = tuple(fuses[end] for end in (leg.first, leg.second) if end in fuses)
+        probes.append(replace(probe, card=slot.card, series=series))
+    return Parts(
+        tuple(elements), arresters=tuple(probes), modes=tuple(_modes(name, slot, clamps, scenario))
+    )
+
+
+def _modes(
+    name: str, slot: Arrester, clamps: Mapping[str, str], scenario: Scenario
+) -> Iterator[ModeProbe]:
+    """What a device of several elements limits, between its own terminals."""
+    card = scenario.cards[slot.card]
+    for first, second in modes(slot, scenario.cards):
+        assert isinstance(card, ArresterDevice)
+        yield ModeProbe(
+            slot=name, mode=f"{first} to {second}", card=slot.card, place=slot.at,
+            a=clamps[first], b=clamps[second], level=card.Up.value if card.Up else None,
+        )  # fmt: skip
 
 
 def _line_lead(label: str, slot: Arrester, conductor: str, group: str) -> Iterator[AnyElement]:

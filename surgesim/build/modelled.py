@@ -8,6 +8,7 @@ from surgesim.build.cables import WALL
 from surgesim.build.soil import electrodes
 from surgesim.catalogue.cards import GapArrester
 from surgesim.physics.induction import Channel
+from surgesim.scenario.devices import legs
 from surgesim.scenario.nearby import source_of
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.terminals import carried
@@ -36,7 +37,8 @@ def modelled(scenario: Scenario) -> Iterator[str]:
     yield from _in_the_soil(scenario)
     yield from _beside(scenario)
     if scenario.arresters:
-        cards = [scenario.cards[slot.card] for slot in scenario.arresters.values()]
+        slots = scenario.arresters.values()
+        cards = [scenario.cards[leg.card] for slot in slots for leg in legs(slot, scenario.cards)]
         if any(isinstance(card, GapArrester) for card in cards):
             yield (
                 "gaps recover at their current's end by one time constant; the milliseconds to"

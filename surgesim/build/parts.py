@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from surgesim.network.elements import GROUND, AnyElement, Inductor, Resistor
-from surgesim.network.probes import ArresterProbe, EarthProbe, TerminalProbe
+from surgesim.network.probes import ArresterProbe, EarthProbe, ModeProbe, TerminalProbe
 from surgesim.scenario.terminals import Terminal
 
 DAMPING_TIME = 1e-9
@@ -23,6 +23,7 @@ class Parts:
     terminals: tuple[TerminalProbe, ...] = ()
     arresters: tuple[ArresterProbe, ...] = ()
     earths: tuple[EarthProbe, ...] = field(default=())
+    modes: tuple[ModeProbe, ...] = field(default=())
 
 
 def node(terminal: Terminal) -> str:

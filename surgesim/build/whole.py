@@ -49,6 +49,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         terminals=tuple(probe for part in parts for probe in part.terminals),
         arresters=tuple(probe for part in parts for probe in part.arresters),
         earths=tuple(probe for part in parts for probe in part.earths),
+        modes=tuple(probe for part in parts for probe in part.modes),
         generator=generator_figures(scenario),
         struck=struck(scenario, elements, sides),
     )

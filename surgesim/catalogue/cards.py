@@ -90,13 +90,15 @@ class Card(Form):
 class VaristorArrester(Card):
     """One metal-oxide element of a limiting arrester, by the numbers on its nameplate.
 
-    ``reference voltage`` is at 1 mA; ``Up`` is the declared level at ``In``; ``inductance`` is
-    the element's own with its base, without leads.
+    ``Ucpv`` is of direct, ``Uc`` of alternating current, rms. ``reference voltage`` is at 1 mA;
+    ``Up`` is the declared level at ``In``; ``inductance`` is the element's own with its base,
+    without leads.
     """
 
     kind: Literal["varistor arrester"]
     test_class: Literal["I", "II"]
-    Ucpv: Sourced[Voltage]
+    Ucpv: Sourced[Voltage] | None = None
+    Uc: Sourced[Voltage] | None = None
     reference_voltage: Sourced[Voltage]
     In: Sourced[Current]
     Imax: Sourced[Current] | None = None
@@ -111,8 +113,10 @@ class VaristorArrester(Card):
             raise refused("a class I arrester needs 'Iimp'")
         if self.test_class == "II" and self.Imax is None:
             raise refused("a class II arrester needs 'Imax'")
-        if self.reference_voltage.value < self.Ucpv.value:
-            raise refused("'reference voltage' is below 'Ucpv'")
+        if (self.Ucpv is None) == (self.Uc is None):
+            raise refused("give one of the two, 'Ucpv' of a DC side or 'Uc' of an AC side")
+        if self.reference_voltage.value < self.continuous:
+            raise refused(f"'reference voltage' is below {'Ucpv' if self.Ucpv else 'Uc'!r}")
         try:
             fit_three_numbers(
                 reference_voltage=self.reference_voltage.value,
@@ -125,6 +129,14 @@ class VaristorArrester(Card):
             )
             raise refused(words) from None
         return self
+
+    @property
+    def continuous(self) -> float:
+        """The largest voltage that may stand for long: Ucpv, or the crest of Uc, V."""
+        if self.Ucpv is not None:
+            return self.Ucpv.value
+        assert self.Uc is not None
+        return float(np.sqrt(2.0) * self.Uc.value)
 
 
 GAP_TOLERANCE = {
@@ -210,6 +222,40 @@ def _gap_law(
         arc_voltage=arc, **({} if follow is None else {"recovery": recovery_for(follow)}),
     )  # fmt: skip
     return replace(calibrated(declared, impulse=impulse, slope=slope), sparkover=scale * sparkover)
+
+
+class ArresterDevice(Card):
+    """Several elements in one housing, connected as the trade calls it.
+
+    ``pole`` is the card of each element at a conductor, ``earth`` of the one between the star
+    point, or the neutral, and the earth. Several cards stand in series. ``Up`` is that of every
+    mode. ``2+0`` each pole to PE; ``star``, ``delta``; ``1+1`` and ``3+1`` lines to the neutral and
+    that to PE; ``3+0`` and ``4+0`` each conductor to PE.
+    """
+
+    kind: Literal["arrester device"]
+    connection: Literal["2+0", "star", "delta", "1+1", "3+0", "3+1", "4+0"]
+    pole: tuple[CardName, ...] = Field(min_length=1)
+    earth: tuple[CardName, ...] | None = Field(default=None, min_length=1)
+    Ucpv: Sourced[Voltage] | None = None
+    Uc: Sourced[Voltage] | None = None
+    Up: Sourced[Voltage] | None = None
+
+    examples: ClassVar[dict[str, str]] = {
+        **Card.examples,
+        "connection": "star",
+        "pole": "[pv 600 class II]",
+        "earth": "[n-pe gap 255]",
+    }
+
+    @model_validator(mode="after")
+    def _whole(self) -> ArresterDevice:
+        if (self.connection in ("star", "1+1", "3+1")) != (self.earth is not None):
+            need = "has no" if self.earth is not None else "needs"
+            raise refused(f"connection {self.connection!r} {need} 'earth', an element of its own")
+        if (self.Ucpv is None) == (self.Uc is None):
+            raise refused("give one of the two, 'Ucpv' of a DC side or 'Uc' of an AC side")
+        return self
 
 
 class TextbookLimiter(Card):
@@ -520,6 +566,7 @@ class SurgeGenerator(Card):
 AnyCard = Annotated[
     VaristorArrester
     | GapArrester
+    | ArresterDevice
     | TextbookLimiter
     | Cable
     | TextbookLine
@@ -529,6 +576,7 @@ AnyCard = Annotated[
     Field(discriminator="kind"),
 ]
 Arrester = VaristorArrester | GapArrester | TextbookLimiter
+"""Of one element."""
 Conductors = Cable | TextbookLine
 
 

@@ -197,7 +197,7 @@ def _curve(name: str, card: VaristorArrester) -> Figure:
         name=f"{name}, at its declared level",
         level=card.Up.value,
         nominal_current=card.In.value,
-        continuous=card.Ucpv.value,
+        continuous=card.continuous,
     )
 
 

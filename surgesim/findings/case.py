@@ -13,6 +13,7 @@ from surgesim.findings.arresters import ArresterFinding, charge_over, measure_ar
 from surgesim.findings.conditions import conditions
 from surgesim.findings.discharges import gap_notes
 from surgesim.findings.earths import EarthFinding, measure_earth
+from surgesim.findings.housed import ModeFinding, measure_mode
 from surgesim.findings.insulation import Flashover, flashovers
 from surgesim.findings.invariants import of_the_charges, of_the_peaks, of_the_run
 from surgesim.findings.knife_edge import SUSPECTED, gap_suspects, suspects
@@ -106,7 +107,8 @@ class Variant:
 class CaseFindings:
     """Everything measured on one case; ``as_json`` gives a case of the findings object.
 
-    ``split`` is how a current that strikes a place divides there; None for any other surge.
+    ``modes`` are those of arrester devices of several elements. ``split`` is how a current that
+    strikes a place divides there; None for any other surge.
     ``certification`` holds the runs that certify the numerical errors; empty when estimated.
     ``crosscheck`` is how the case fared against the second solver, plain data of its own; None
     where that was not run.
@@ -119,6 +121,7 @@ class CaseFindings:
     terminals: tuple[TerminalFinding, ...]
     arresters: tuple[ArresterFinding, ...]
     earths: tuple[EarthFinding, ...]
+    modes: tuple[ModeFinding, ...]
     split: Split | None
     energy_closure: Mapping[str, float]
     invariants: Mapping[str, Invariant]
@@ -187,6 +190,7 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         terminals=terminals,
         arresters=arresters,
         earths=tuple(measure_earth(probe, record) for probe in network.earths),
+        modes=tuple(measure_mode(probe, record) for probe in network.modes),
         split=measure_split(network, record),
         energy_closure=run.energy_closure,
         invariants=held,

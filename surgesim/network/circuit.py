@@ -6,7 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from surgesim.network.elements import AnyElement, CurrentSource, Element, Line, VoltageSource
-from surgesim.network.probes import ArresterProbe, EarthProbe, StruckProbe, TerminalProbe
+from surgesim.network.probes import (
+    ArresterProbe,
+    EarthProbe,
+    ModeProbe,
+    StruckProbe,
+    TerminalProbe,
+)
 from surgesim.physics.generators import GeneratorFigures
 from surgesim.physics.induced import Induced
 from surgesim.physics.waveforms import Waveform
@@ -27,6 +33,7 @@ class Network:
     terminals: tuple[TerminalProbe, ...] = ()
     arresters: tuple[ArresterProbe, ...] = ()
     earths: tuple[EarthProbe, ...] = ()
+    modes: tuple[ModeProbe, ...] = ()
     notes: tuple[str, ...] = ()
     generator: GeneratorFigures | None = None
     struck: StruckProbe | None = None

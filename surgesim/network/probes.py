@@ -97,6 +97,19 @@ class ArresterProbe:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ModeProbe:
+    """Two terminals of an arrester device of several elements, and its printed ``level`` (V)."""
+
+    slot: str
+    mode: str
+    card: str
+    place: str
+    a: str
+    b: str
+    level: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EarthProbe:
     """One electrode: its bar's rise over remote earth and the current it carries.
 

@@ -18,6 +18,7 @@ from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.comparison import who_else
 from surgesim.report.gaps import discharges
 from surgesim.report.grouped import Rows, grouped_table
+from surgesim.report.housed import housed, worst_modes
 from surgesim.report.numerical import marked, numerical, of_cases
 from surgesim.report.view import CaseKey, Record, View, fired, join_words
 
@@ -73,6 +74,7 @@ def _alternative(entry: Record, view: View) -> Blocks:
     yield from _terminals(terminals, view, key, aside=_of_how_many(len(cases)))
     yield from _elsewhere(terminals, key)
     yield from _arresters(entry["arresters"], key)
+    yield from housed(worst_modes(cases, view), key)
     yield from _earths(_worst_earths(cases, view), key)
     yield from split.of_alternative(cases, view, key)
     yield from _key(key)
@@ -92,6 +94,7 @@ def _single_case(case: Record, view: View) -> Blocks:
     yield from _terminals(terminals, view, None)
     yield from _elsewhere(terminals, None)
     yield from _arresters(case["arresters"], None)
+    yield from housed(case["modes"], None)
     yield from _earths(case["earths"], None)
     yield from split.of_case(case)
     yield from of_cases([case])

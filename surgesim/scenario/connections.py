@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from surgesim.catalogue.cards import Arrester as OneElement
+from surgesim.catalogue.cards import ArresterDevice
 from surgesim.catalogue.cards import Cable as CableCard
 from surgesim.reading.names import did_you_mean
 from surgesim.reading.quantities import CAPACITANCE, format_quantity
 from surgesim.reading.tree import shorten
 from surgesim.scenario.beside import beside_a_duct
+from surgesim.scenario.devices import legs, misfit
 from surgesim.scenario.equipment import Equipment
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Arrester, Scenario
@@ -189,13 +192,14 @@ class Connections:
             if slot.at not in self.scenario.places:
                 continue
             here = ("arresters", name)
-            wrong = list(self._across(here, slot))
+            wrong = list(self._across(here, slot)) or list(self._device(here, slot))
             yield from wrong
             yield from self._earth_lead(here, slot, judge_pairs=not wrong)
             for element in slot.failed or {}:
-                if not wrong and element not in slot.across:
+                elements = [] if wrong else [e.words for e in legs(slot, self.scenario.cards)]
+                if elements and element not in elements:
                     message = f"no element {shorten(element)!r}"
-                    hint = did_you_mean(element, slot.across)
+                    hint = did_you_mean(element, elements)
                     yield (*here, "failed", element), message, hint
             if slot.wiring == "V":
                 yield from self._run_through(here, name, slot, through)
@@ -221,6 +225,23 @@ class Connections:
                 hint = "write the live conductor first, such as 'plus to pe'"
                 yield path, f"{shorten(words)!r} does not begin at a live conductor", hint
         yield from self._absent(slot.at, dict.fromkeys(names, path))
+
+    def _device(self, here: Path, slot: Arrester) -> Iterator[Complaint]:
+        """A device's elements must be cards of one element, and its slot have its terminals."""
+        cards = self.scenario.cards
+        device = cards.get(slot.card)
+        if not isinstance(device, ArresterDevice):
+            return
+        for key, names in (("pole", device.pole), ("earth", device.earth or ())):
+            for name in names:
+                if not isinstance(cards.get(name), OneElement):
+                    message = f"{shorten(name)!r} is no arrester of one element"
+                    known = [each for each, card in cards.items() if isinstance(card, OneElement)]
+                    yield ("cards", slot.card, key), message, did_you_mean(name, known)
+        wanted = misfit(slot, device)
+        if wanted:
+            message = f"does not fit {slot.card!r}, which is connected {device.connection!r}"
+            yield (*here, "across"), message, f"for example 'across: {wanted}'"
 
     def _earth_lead(self, here: Path, slot: Arrester, *, judge_pairs: bool) -> Iterator[Complaint]:
         earth = slot.leads.earth

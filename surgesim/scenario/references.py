@@ -18,7 +18,9 @@ from surgesim.scenario.laying import enclosure_in
 from surgesim.scenario.schema import Scenario
 
 CONDUCTORS: tuple[str, ...] = typing.get_args(Conductor)
-ARRESTER_KINDS = ("varistor arrester", "spark gap", "gas discharge tube", "textbook limiter")
+ARRESTER_KINDS = (
+    "varistor arrester", "spark gap", "gas discharge tube", "arrester device", "textbook limiter",
+)  # fmt: skip
 CARD_KINDS = (
     *ARRESTER_KINDS, "cable", "textbook line", "enclosure", "surge shape", "surge generator",
 )  # fmt: skip

@@ -9,7 +9,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
-from surgesim.catalogue.cards import AnyCard
+from surgesim.catalogue.cards import AnyCard, ArresterDevice
 from surgesim.catalogue.library import built_in
 from surgesim.errors import InputError, Problem
 from surgesim.reading.faults import MISSING
@@ -198,8 +198,15 @@ def used_cards(scenario: Scenario) -> Iterator[str]:
     ]
     used += [bond.type for bond in scenario.bonds.values()]
     used += [slot.card for slot in scenario.arresters.values()]
+    used += [name for slot in scenario.arresters.values() for name in _inside(scenario, slot.card)]
     used += [surge.card for surge in scenario.surges.values()]
     yield from dict.fromkeys(used)
+
+
+def _inside(scenario: Scenario, name: str) -> tuple[str, ...]:
+    """The cards of a device's elements."""
+    card = scenario.cards.get(name) or built_in().get(name)
+    return (*card.pole, *(card.earth or ())) if isinstance(card, ArresterDevice) else ()
 
 
 def _of_themselves(problems: list[Problem], tree: Mapping) -> list[Problem]:

@@ -23,8 +23,8 @@ from surgesim.build.tapes import tape_beside
 from surgesim.build.whole import band_of, surge_kind
 from surgesim.build.worn import HIGH, LOW
 from surgesim.catalogue.cards import Arrester as ArresterCard
+from surgesim.catalogue.cards import ArresterDevice, GapArrester, TextbookLine, VaristorArrester
 from surgesim.catalogue.cards import Cable as CableCard
-from surgesim.catalogue.cards import GapArrester, TextbookLine, VaristorArrester
 from surgesim.catalogue.described import card_fields
 from surgesim.findings.plain import plain
 from surgesim.network.elements import Line
@@ -32,6 +32,7 @@ from surgesim.physics.conductors import solid_radius, wire_inductance
 from surgesim.physics.electrodes import buried_inductance
 from surgesim.physics.waveforms import shape_figures
 from surgesim.reading.form import Form
+from surgesim.scenario.devices import legs
 from surgesim.scenario.equipment import Pair
 from surgesim.scenario.laying import laying_text
 from surgesim.scenario.schema import Arrester, Cable, Scenario
@@ -125,28 +126,43 @@ def _impedance(scenario: Scenario) -> str:
 
 
 def arresters(scenario: Scenario) -> Iterator[Entry]:
-    """Each fitted slot: its card, the model made of it at its declared level, its leads."""
+    """Each fitted slot, card by card: the model made of it at its declared level, its leads."""
     for name, slot in scenario.arresters.items():
-        card = scenario.cards[slot.card]
-        assert isinstance(card, ArresterCard)
-        model, law = _model(card)
-        yield {
-            "slot": name,
-            "at": slot.at,
-            "across": list(slot.across),
-            "wiring": slot.wiring,
-            "card": slot.card,
-            "model": model,
-            "law": law,
-            "rating_basis": rating(card).basis,
-            "line_lead_m": slot.leads.line,
-            "earth_lead_m": slot.leads.earth.length if slot.leads.earth else None,
-            "earth_lead_to": slot.leads.earth.to if slot.leads.earth else None,
-            "line_lead_h": six(slot.leads.line_inductance),
-            "earth_lead_h": six(slot.leads.earth_inductance) if slot.leads.earth else None,
-            "leads_are": _leads_are(slot),
-            "in_series": _in_series(slot),
-        }
+        for card_name in dict.fromkeys(leg.card for leg in legs(slot, scenario.cards)):
+            yield {**_element_of(scenario, name, card_name), **_leads_of(slot)}
+
+
+def _element_of(scenario: Scenario, name: str, card_name: str) -> Entry:
+    """The elements of one card in a slot: the slot's own, or one inside its device."""
+    slot, card = scenario.arresters[name], scenario.cards[card_name]
+    assert isinstance(card, ArresterCard)
+    model, law = _model(card)
+    inside = [leg.words for leg in legs(slot, scenario.cards) if leg.card == card_name]
+    device = scenario.cards[slot.card]
+    of = f"{slot.card} ({device.connection}): " if isinstance(device, ArresterDevice) else ""
+    return {
+        "slot": name,
+        "at": slot.at,
+        "across": inside,
+        "wiring": slot.wiring,
+        "card": f"{of}{card_name}",
+        "model": model,
+        "law": law,
+        "rating_basis": rating(card).basis,
+    }
+
+
+def _leads_of(slot: Arrester) -> Entry:
+    """The leads of a slot, and what stands in them."""
+    return {
+        "line_lead_m": slot.leads.line,
+        "earth_lead_m": slot.leads.earth.length if slot.leads.earth else None,
+        "earth_lead_to": slot.leads.earth.to if slot.leads.earth else None,
+        "line_lead_h": six(slot.leads.line_inductance),
+        "earth_lead_h": six(slot.leads.earth_inductance) if slot.leads.earth else None,
+        "leads_are": _leads_are(slot),
+        "in_series": _in_series(slot),
+    }
 
 
 def _leads_are(slot: Arrester) -> str:

@@ -14,6 +14,7 @@ from typing import Any
 from surgesim.build import build
 from surgesim.engine import map_networks
 from surgesim.network.circuit import Network
+from surgesim.scenario.devices import legs
 from surgesim.scenario.file import Case
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.bench import SOLVER, Bench, Data
@@ -97,7 +98,7 @@ def _record_of(findings: Mapping[str, Any], entry: Record) -> Record:
 def _failures(scenario: Scenario) -> Iterator[Failed]:
     """Every element that is sound, in both ways that it can fail."""
     for name, slot in scenario.arresters.items():
-        for element in slot.across:
+        for element in (leg.words for leg in legs(slot, scenario.cards)):
             if element not in (slot.failed or {}):
                 yield from ((name, element, how) for how in WAYS)
 

@@ -36,6 +36,7 @@ RANGES: dict[str, tuple[float, float, str]] = {
 
 STANDARDS = {
     "surge shape": "a constant of a standard's formula: another would be another surge",
+    "arrester device": "what is printed on a device, no quantity of its elements",
     "surge generator": "a part of a standard's generator: another would be another generator",
 }
 THRESHOLD = "a threshold that margins are held against, no quantity of the circuit"

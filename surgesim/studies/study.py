@@ -11,7 +11,7 @@ from pathlib import Path
 from surgesim import __version__
 from surgesim.build.modelled import modelled
 from surgesim.catalogue.cards import Arrester as ArresterCard
-from surgesim.catalogue.cards import GapArrester, VaristorArrester
+from surgesim.catalogue.cards import ArresterDevice, GapArrester, TextbookLimiter
 from surgesim.engine import engine_version
 from surgesim.errors import SurgesimError
 from surgesim.scenario.factors import ALTERNATIVES
@@ -172,7 +172,7 @@ def below_the_array(case: Case) -> Iterator[str]:
         for source, (things, poles) in _buses(case.scenario).items():
             highest = max((thing.voltage for thing in things), default=0.0)
             on_it = not conductors.isdisjoint(poles)
-            assert isinstance(card, ArresterCard)
+            assert isinstance(card, ArresterCard | ArresterDevice)
             key, bears = _continuous(card)
             if on_it and bears < highest:
                 yield (
@@ -182,13 +182,16 @@ def below_the_array(case: Case) -> Iterator[str]:
                 )
 
 
-def _continuous(card: ArresterCard) -> tuple[str, float]:
+def _continuous(card: ArresterCard | ArresterDevice) -> tuple[str, float]:
     """The largest continuous voltage of an arrester by its key; endless where there is none."""
-    if isinstance(card, VaristorArrester):
-        return "Ucpv", card.Ucpv.value
+    if isinstance(card, TextbookLimiter):
+        return "", math.inf
     if isinstance(card, GapArrester):
         return "Uc", card.Uc.value
-    return "", math.inf
+    if card.Ucpv is not None:
+        return "Ucpv", card.Ucpv.value
+    assert card.Uc is not None
+    return "for direct current 1.25 Uc,", 1.25 * card.Uc.value
 
 
 def _buses(

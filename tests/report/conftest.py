@@ -260,6 +260,7 @@ def _case(case_id: str, levels: Findings, surge: str) -> Findings:
         "surge_figures": SURGES[surge],
         "terminals": terminals,
         "arresters": arresters,
+        "modes": [],
         "earths": [
             _earth("array rods", "array", 30.0 if levels["array earth"] == "wet" else 70.0, surge),
             _earth("barn foundation", "main board", 9.0, surge),

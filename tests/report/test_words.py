@@ -87,6 +87,7 @@ def installations(draw: st.DrawFn) -> tuple[Findings, list[Findings]]:
                     "surge_figures": FIGURES,
                     "terminals": found,
                     "arresters": draw(st.lists(arresters(slot), max_size=2)),
+                    "modes": [],
                     "earths": [],
                     "split": None,
                     "energy_closure": {"front": 1e-4, "tail": None},

@@ -115,6 +115,7 @@ def make_case(
             "generator": None,
         },
         "terminals": list(terminals), "arresters": list(arresters),
+        "modes": [],
         "earths": [{
             "name": "array rods", "place": "array", "resistance_ohm": 38.0,
             "from_shape_ohm": None, "rise_v": 9e4, "peak_a": 2.4e3, "charge_c": 1.1,
