@@ -1,4 +1,4 @@
-"""Which insulation and which spark gaps fired in a run, when, and in steps fine enough or not."""
+"""Which insulation and which spark gaps fired in a run, when, and how fine gaps want it."""
 
 from __future__ import annotations
 
@@ -15,28 +15,13 @@ from surgesim.network.circuit import Network
 from surgesim.network.elements import Insulation, SparkGap
 from surgesim.network.waveforms import Waveforms
 
-COLLAPSE = 0.25
-"""Longest step where insulation fires, in lags.
-
-A collapse is a steep wave into the cables, which makes sharp crests at their other ends. Steps as
-short as it needs are taken by error control while something is steep (``CLOSE`` of
-:mod:`surgesim.engine.writer`) and no shorter ones elsewhere; this ceiling is what tells which of
-two poles, a few hundred volts apart, fires first and relieves the other. It is also what reads a
-wave that comes back on a line, of which error control knows nothing: at half a lag the rise of a
-rod behind an aerial line is 1.7 % low, at a quarter it is 0.2 % off (second solver, lag/200).
-"""
-
-
 GAP_STEP = 0.05
 """Longest step where a spark gap fires, as a share of the time in which its voltage rises by the
 static level. Error control takes shorter ones on the way to the crest, which then lies within
-0.05 % of the law's; without it a fifth of this is needed (``PLAIN``)."""
+0.05 % of the law's; without it a fifth of this is needed."""
 
 COURSE = 0.1
 """How far apart the corners are by which a front tells its tail of a discharge, in its steps."""
-
-PLAIN = 0.2
-"""Share of :data:`GAP_STEP` for a front without error control: its crest is as good as its step."""
 
 
 def fired(network: Network, waves: Waveforms) -> dict[str, float]:
@@ -53,11 +38,6 @@ def fired(network: Network, waves: Waveforms) -> dict[str, float]:
     }
 
 
-def last_flashover(network: Network, waves: Waveforms) -> float:
-    """When the last insulation fired that did, in s; 0 without one."""
-    return max(fired(network, waves).values(), default=0.0)
-
-
 def flashovers(network: Network, front: Waveforms | None) -> Flashovers:
     """What a front decides for its tail; everything else may fire after its end."""
     if front is None:
@@ -72,15 +52,14 @@ def flashovers(network: Network, front: Waveforms | None) -> Flashovers:
 
 
 def step_wanted(network: Network, waves: Waveforms) -> float:
-    """The longest step (s) that resolves every flashover of a run; infinite without one."""
+    """The longest step (s) that resolves every spark gap that fired; infinite without one."""
     over = fired(network, waves)
-    lags = [element.lag for element, _ in _memories(network, waves) if element.name in over]
     rises = [
         GAP_STEP * element.law.sparkover / _steepest(element, waves, over[element.name])
         for element, _ in _discharges(network, waves)
         if element.name in over
     ]
-    return min(COLLAPSE * min(lags, default=math.inf), min(rises, default=math.inf))
+    return min(rises, default=math.inf)
 
 
 def _steepest(element: SparkGap, waves: Waveforms, until: float) -> float:

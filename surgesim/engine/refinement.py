@@ -13,7 +13,6 @@ from pathlib import Path
 from surgesim.engine.numbers import number
 from surgesim.engine.simulation import TIMEOUT, simulate
 from surgesim.engine.windows import Plan, finer
-from surgesim.engine.writer import CLOSE, CLOSE_AT, TOLERANCE
 from surgesim.network.circuit import Network
 from surgesim.network.halves import half_names
 from surgesim.network.waveforms import Waveforms
@@ -21,6 +20,9 @@ from surgesim.network.waveforms import Waveforms
 _TRAPEZOIDAL, _GEAR = "method=trap", "method=gear"
 _LEANING = "xmu="
 """A trapezoidal rule may lean towards the backward one; Gear's knows nothing of it."""
+
+_TOLERANCE, _OFF = "trtol=", 1000.0
+"""Of error control, and from which on it is as good as off."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,11 +90,17 @@ def _here(line: str, names: set[str]) -> Iterator[str]:
 
 
 def _options(options: str, refinement: Refinement) -> str:
-    if options == CLOSE:
-        # an error of second order: a tolerance of a quarter halves the steps
-        options = CLOSE_AT.format(tolerance=number(TOLERANCE * refinement.step**2))
-    if not refinement.other_method:
-        return options
-    other = {_TRAPEZOIDAL: _GEAR, _GEAR: _TRAPEZOIDAL}
-    words = (word for word in options.split() if not word.startswith(_LEANING))
-    return " ".join(other.get(word, word) for word in words)
+    words = [_closer(word, refinement.step) for word in options.split()]
+    if refinement.other_method:
+        other = {_TRAPEZOIDAL: _GEAR, _GEAR: _TRAPEZOIDAL}
+        words = [other.get(word, word) for word in words if not word.startswith(_LEANING)]
+    return " ".join(words)
+
+
+def _closer(word: str, share: float) -> str:
+    """Of error control that is on, a tolerance of a quarter: its error being of second order,
+    that halves the steps."""
+    if not word.startswith(_TOLERANCE) or share == 1.0:
+        return word
+    tolerance = float(word.removeprefix(_TOLERANCE))
+    return word if tolerance >= _OFF else f"{_TOLERANCE}{number(tolerance * share**2)}"

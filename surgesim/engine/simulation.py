@@ -5,30 +5,38 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from surgesim.engine.accept import Refused, accept, complaints
 from surgesim.engine.agreement import disagreement
 from surgesim.engine.evidence import evidence
-from surgesim.engine.flashover import PLAIN, fired, flashovers, last_flashover, step_wanted
+from surgesim.engine.flashover import fired, flashovers, step_wanted
 from surgesim.engine.numbers import number
 from surgesim.engine.parts import added
 from surgesim.engine.run import Answer, EngineTimeout, run_deck
 from surgesim.engine.suspects import advice, ringing_advice, seconds, sentence
 from surgesim.engine.validate import validate
 from surgesim.engine.version import engine_version
-from surgesim.engine.windows import Plan, finer, front_plan, settled, tail_plan
-from surgesim.engine.writer import CLOSE, OPTIONS, Deck, write_deck
+from surgesim.engine.windows import Plan, finer, front_plan, tail_plan, unwatched_plan
+from surgesim.engine.writer import (
+    CLOSE,
+    LESS_CLOSE,
+    OPTIONS,
+    SETTLING,
+    Deck,
+    planned_options,
+    write_deck,
+)
 from surgesim.errors import EngineError
 from surgesim.network.circuit import Network
-from surgesim.network.elements import Insulation, SparkGap
 from surgesim.network.waveforms import Waveforms, Window
 
 TIMEOUT = 120.0
 """Seconds one run of the engine may take."""
 
-CLOSE_TIMEOUT = 20.0
-"""Seconds for a front under error control, which can lose itself in noise."""
+_PATIENCE = {CLOSE: 1 / 4, LESS_CLOSE: 1 / 2, SETTLING: 1 / 4}
+"""Share of the time allowed for runs under error control, which can lose itself in noise."""
 
 AGREEMENT = 0.0075
 """Largest error of a crest, as a share of it, that the hand-over from front to tail can make.
@@ -41,6 +49,9 @@ REFUSED = 0.05
 """Difference above which there is no result: two answers that far apart are none."""
 
 _MOST_EXTENSIONS = 3
+
+_AS_WANTED = 0.8
+"""Share of a front's steps that its spark gaps may want them shorter by: they tell it roughly."""
 
 _SLOW = 4.0
 """Ends of a front after which a crest is a slow swing, which a tail in finer steps has right."""
@@ -75,11 +86,12 @@ def simulate(
     plan = plan or _plan(network, window, front, stop)
     if step is not None:
         plan = finer(plan, network, step=step)
-    for attempt, words in _ladder(plan, network, options or OPTIONS[window]):
+    options = options or planned_options(network, window, decided)
+    for attempt, words in _ladder(plan, network, options):
         deck = write_deck(network, attempt, flashovers=decided, options=words)
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
-        limit = min(timeout, CLOSE_TIMEOUT) if words == CLOSE else timeout
+        limit = timeout * _PATIENCE.get(words, 1.0)
         try:
             answer = run_deck(deck.text, engine=engine_version(), timeout=limit)
         except EngineTimeout as ended:
@@ -92,7 +104,7 @@ def simulate(
             continue
         _keep(keep, f"{stem}.log", answer.log)
         try:
-            return _waveforms(deck, answer, notes=tuple(f.sentence for f in failures))
+            return _waveforms(deck, answer, notes=_notes(failures))
         except Refused as refusal:
             failures.append(_Failure(deck=deck, answer=answer, reason=str(refusal)))
     raise _given_up(network, window, failures)
@@ -131,11 +143,6 @@ class _Failure:
     answer: Answer
     reason: str
 
-    @property
-    def sentence(self) -> str:
-        plan = self.deck.plan
-        return f"refused at steps of {number(plan.step)} s ({self.deck.options}): {self.reason}"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Ask:
@@ -167,34 +174,18 @@ def _both(
                 hint=ringing_advice(network, step=front.step),
             )
         return replace(front, notes=(*front.notes, note)), tail
-    known = front.options if fired(network, front) else None
-    longer = _Ask(stop=cut.until, step=front.step, options=known)
+    longer = _Ask(stop=cut.until, step=front.step, options=front.options)
     return _both(network, longer, extensions - 1, timeout, keep)
 
 
 def _front(network: Network, ask: _Ask, timeout: float, keep: Path | None) -> Waveforms:
-    """A front; where insulation fires, once more in steps fine enough for that.
-
-    The fine one ends once what the last flashover and the surge's crest set off has died down,
-    unless asked to go on.
-    """
-    front = simulate(
-        network,
-        window="front",
-        stop=ask.stop,
-        step=ask.step,
-        options=ask.options,
-        timeout=timeout,
-        keep=keep,
-    )
-    if ask.options is not None or not fired(network, front):
+    """A front; where a spark gap fires, once more in steps fine enough for its crest."""
+    run = partial(simulate, network, window="front", stop=ask.stop, timeout=timeout, keep=keep)
+    front = run(step=ask.step, options=ask.options)
+    wanted = step_wanted(network, front)
+    if wanted > _AS_WANTED * front.step:
         return front
-    close = _Ask(
-        stop=ask.stop or min(front.stop, settled(network, after=last_flashover(network, front))),
-        step=min(front.step, step_wanted(network, front)),
-        options=CLOSE,
-    )
-    return _front(network, close, timeout, keep)
+    return run(step=wanted, options=front.options)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,16 +231,16 @@ def _plan(network: Network, window: Window, front: Waveforms | None, stop: float
 def _ladder(plan: Plan, network: Network, options: str) -> Iterator[tuple[Plan, str]]:
     """As planned, then at half the step, then at a quarter with closer iterations.
 
-    A front that error control did not bring to its end is tried without, at an eighth of the
-    lag of its insulation, where crests lie within 1 % of those at a twentieth, and at a fifth of
-    the steps that its gaps were given.
+    What error control did not bring to its end is tried with less of it, and then without.
     """
     yield plan, options
     if options == CLOSE:
-        lags = (e.lag for e in network.elements if isinstance(e, Insulation))
-        gaps = (PLAIN * plan.step for e in network.elements if isinstance(e, SparkGap))
-        plain = min([*(lag / 8 for lag in lags), *gaps])
-        plan, options = finer(plan, network, step=plain), OPTIONS[plan.window]
+        yield plan, LESS_CLOSE
+    if options in (CLOSE, LESS_CLOSE):
+        plan, options = unwatched_plan(plan, network), OPTIONS[plan.window]
+        yield plan, options
+    if options == SETTLING:
+        options = OPTIONS[plan.window]
         yield plan, options
     yield finer(plan, network, step=plan.step / 2), options
     closer = f"{options} reltol=1e-4 itl4=100"
@@ -271,6 +262,17 @@ def _waveforms(deck: Deck, answer: Answer, *, notes: tuple[str, ...]) -> Wavefor
         elapsed=answer.elapsed,
         notes=notes,
     )
+
+
+def _notes(failures: list[_Failure]) -> tuple[str, ...]:
+    """What a result needed besides a first attempt, without the engine's own terms: those stand
+    with each attempt's deck."""
+    if not failures:
+        return ()
+    count = len(failures)
+    before = "the one before was" if count == 1 else f"the {count} before were"
+    reasons = ", ".join(dict.fromkeys(failure.reason for failure in failures))
+    return (f"solved at attempt {count + 1}; {before} not usable: {reasons}",)
 
 
 def _stem(window: Window, *, attempt: int) -> str:
@@ -298,9 +300,8 @@ def _given_up(network: Network, window: Window, failures: list[_Failure]) -> Eng
 
 
 def _tried(failures: list[_Failure]) -> str:
-    """Each attempt by its step, and what came of it; the options once."""
-    attempts = (f"steps of {seconds(f.deck.plan.step)}: {f.reason}" for f in failures)
-    return f"{'; '.join(attempts)} (options {failures[-1].deck.options})"
+    """Each attempt by its step, and what came of it."""
+    return "; ".join(f"steps of {seconds(f.deck.plan.step)}: {f.reason}" for f in failures)
 
 
 def _timed_out(

@@ -1,7 +1,7 @@
 """Two time windows over one network, and the longest step each may take.
 
 *Front*: every line travels; fine steps past the last crest. *Tail*: from t = 0 again with
-coarse steps for charge and energy, the short lines lumped. With ngspice's error control set
+coarse steps for charge and energy, the short lines lumped. Where ngspice's error control is set
 loose on purpose, the ceilings set here are what decides the accuracy of a result.
 """
 
@@ -26,7 +26,15 @@ from surgesim.network.elements import (
     SparkGap,
 )
 from surgesim.network.waveforms import Window
-from surgesim.physics.waveforms import Ramp, ShapeFigures, Waveform, shape_figures
+from surgesim.physics.waveforms import (
+    DampedSine,
+    DoubleExponential,
+    Ramp,
+    RingWave,
+    ShapeFigures,
+    Waveform,
+    shape_figures,
+)
 
 MOST_POINTS = 2_000_000
 """A run of more points than this is refused: it would take a minute and gigabytes."""
@@ -59,9 +67,35 @@ def front_plan(network: Network, *, stop: float | None = None) -> Plan:
     agree at the front's end is checked once both have run.
     """
     figures = surge_figures(network)
-    step = min(LONGEST_FRONT_STEP, figures.front / 50, *_front_ceilings(network, figures.front))
+    ceilings = _ceilings(network, figures.front)
+    if not watched(network):
+        ceilings = (*ceilings, *_swing_ceilings(network, figures.front))
+    step = min(LONGEST_FRONT_STEP, figures.front / 50, *ceilings)
     end = settled(network, after=2 * figures.time_to_peak) if stop is None else stop
     return _checked(Plan(window="front", step=step, stop=end), network)
+
+
+def watched(network: Network) -> bool:
+    """Whether a front is run under error control, which finds out for itself where steps must be
+    short: where insulation may fire, and where the surge is steep from the start.
+
+    What is steep at once excites the fastest that a network can do, however long its front: the
+    spike that passes a lead lasts some nanoseconds under an 8/20 damped sine too.
+    """
+    steep = isinstance(network.waveform, DampedSine | DoubleExponential | RingWave)
+    return steep or any(isinstance(e, Insulation | SparkGap) for e in network.elements)
+
+
+def unwatched_plan(plan: Plan, network: Network) -> Plan:
+    """The plan of a watched front in steps short enough without error control.
+
+    An eighth of the lag of insulation, where crests lie within 1 % of those at a twentieth; a fifth
+    of the steps that a spark gap was given, whose crest is then as good as its step.
+    """
+    ceilings = list(_swing_ceilings(network, surge_figures(network).front))
+    ceilings += (e.lag / 8 for e in network.elements if isinstance(e, Insulation))
+    ceilings += (plan.step / 5 for e in network.elements if isinstance(e, SparkGap))
+    return finer(plan, network, step=min(ceilings, default=plan.step))
 
 
 def settled(network: Network, *, after: float) -> float:
@@ -110,22 +144,26 @@ def _figures(waveform: Waveform, kind: Literal["current", "voltage"]) -> ShapeFi
     return shape_figures(waveform, kind=kind)
 
 
-def _front_ceilings(network: Network, front: float) -> Iterator[float]:
+def _ceilings(network: Network, front: float) -> Iterator[float]:
     """Half a delay, always: a line given longer steps is wrong by any factor, silently.
 
-    A twelfth of a lead's swing, but swings forty times faster than the front are not excited
-    by it to any height worth resolving. Twice the lag of insulation, beyond which its memory
-    would swing as it collapses; if it does fire, finer steps are taken. A five-hundredth of
-    the front for the corner of a ramp or a textbook clamp, whose crests come to a point. A
-    hundredth for a spark gap, enough to tell whether it fires; if it does, finer steps are taken.
+    Twice the lag of insulation, of whose collapse error control then takes the shorter steps. A
+    five-hundredth of the front for the corner of a ramp or a textbook clamp, whose crests come to
+    a point. A hundredth for a spark gap, enough to tell whether it fires; if it does, finer steps
+    are taken.
     """
     yield from (delay / 2 for line in network.lines for delay in line.delay)
-    yield from (max(swing / 12, front / 500) for swing in _swings(network))
     yield from (2 * e.lag for e in network.elements if isinstance(e, Insulation))
     yield from (front / 500 for e in network.elements if isinstance(e, Clamp))
     yield from (front / 100 for e in network.elements if isinstance(e, SparkGap))
     if isinstance(network.waveform, Ramp):
         yield front / 500
+
+
+def _swing_ceilings(network: Network, front: float) -> Iterator[float]:
+    """A twelfth of a lead's swing, but swings forty times faster than the front are not excited
+    by it to any height worth resolving."""
+    yield from (max(swing / 12, front / 500) for swing in _swings(network))
 
 
 def _swings(network: Network) -> list[float]:

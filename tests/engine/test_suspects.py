@@ -43,6 +43,7 @@ TOO_STRICT = "reltol=1e-12 abstol=1e-20 vntol=1e-20 chgtol=1e-30 trtol=1e-6 meth
 @pytest.fixture
 def strict(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(simulation, "OPTIONS", {"front": TOO_STRICT, "tail": TOO_STRICT})
+    monkeypatch.setattr(simulation, "planned_options", lambda *_: TOO_STRICT)
 
 
 def failure(network: Network, **how: float) -> EngineError:
