@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import subprocess
 import tempfile
@@ -25,14 +26,22 @@ class EngineStopped(EngineError):
 class EngineTimeout(EngineError):
     """A run took longer than it was given; never tried again, a finer step takes longer.
 
-    ``raw`` is what the engine had written of its vectors by then.
+    ``raw`` is what the engine had written of its vectors by then, ``limit`` what it went beyond.
     """
 
     def __init__(
-        self, message: str, *, hint: str = "", log: str = "", deck: str = "", raw: bytes = b""
+        self,
+        message: str,
+        *,
+        hint: str = "",
+        log: str = "",
+        deck: str = "",
+        raw: bytes = b"",
+        limit: str = "",
     ) -> None:
         super().__init__(message, hint=hint, log=log, deck=deck)
         self.raw = raw
+        self.limit = limit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,10 +117,13 @@ def on(leash: Leash) -> Iterator[None]:
         _leash.reset(token)
 
 
-def run_deck(text: str, *, engine: EngineInfo, timeout: float) -> Answer:
+def run_deck(
+    text: str, *, engine: EngineInfo, timeout: float, most_points: int | None = None
+) -> Answer:
     """Run a deck in batch mode; nothing is left behind, whatever happens.
 
-    ``-n`` keeps the user's own ``.spiceinit`` out of it.
+    It is ended after ``timeout`` s, and beyond ``most_points`` points. ``-n`` keeps the user's
+    own ``.spiceinit`` out of it.
     """
     leash = _leash.get() or _everyone
     with tempfile.TemporaryDirectory(prefix="surgesim-") as name:
@@ -119,30 +131,74 @@ def run_deck(text: str, *, engine: EngineInfo, timeout: float) -> Answer:
         (folder / "deck.cir").write_text(text, encoding="ascii")
         began = time.monotonic()
         command = [engine.path, "-n", "-b", "-r", "out.raw", "deck.cir"]
-        process = leash.start(command, folder)
+        process, raw = leash.start(command, folder), folder / "out.raw"
         try:
-            output, _ = process.communicate(timeout=timeout)
-        except subprocess.TimeoutExpired as expired:
+            output = _output(process, raw, timeout=timeout, most_points=most_points)
+        except _Beyond as beyond:
             leash.release(process)
-            raw = folder / "out.raw"
             raise EngineTimeout(
-                f"ngspice was still running after {timeout:g} s and was ended",
+                f"ngspice was {beyond} and was ended",
                 hint="give it more time, or lengthen the shortest line of the network",
-                log=(expired.output or b"").decode("utf-8", "replace"),
+                log=beyond.output.decode("utf-8", "replace"),
                 deck=text,
                 raw=raw.read_bytes() if raw.exists() else b"",
+                limit=str(beyond),
             ) from None
         finally:
             leash.release(process)
         if leash.stopped:
             raise EngineStopped("stopped during the run")
-        raw = folder / "out.raw"
         return Answer(
             code=process.returncode,
             log=output.decode("utf-8", "replace"),
             raw=raw.read_bytes() if raw.exists() else b"",
             elapsed=time.monotonic() - began,
         )
+
+
+class _Beyond(Exception):
+    """What a run went beyond, in words, and what it had printed by then."""
+
+    def __init__(self, limit: str, output: bytes) -> None:
+        super().__init__(limit)
+        self.output = output
+
+
+def _output(
+    process: subprocess.Popen[bytes], raw: Path, *, timeout: float, most_points: int | None
+) -> bytes:
+    """All that a process prints until it ends. Raises _Beyond where it does not in time."""
+    until = time.monotonic() + timeout
+    pause = timeout if most_points is None else _GLANCE
+    while True:
+        try:
+            output, _ = process.communicate(timeout=min(pause, until - time.monotonic()))
+        except subprocess.TimeoutExpired as expired:
+            output = expired.output or b""
+            if time.monotonic() >= until:
+                raise _Beyond(f"still running after {timeout:g} s", output) from None
+        # one that has just ended too: what is accepted must not hang on how fast the machine is
+        if most_points is not None and _points(raw) > most_points:
+            raise _Beyond(f"still running after {most_points} points", output)
+        if process.returncode is not None:
+            return bytes(output)
+
+
+_GLANCE = 0.2
+"""Seconds between two looks at how much a run has written."""
+
+
+def _points(raw: Path) -> int:
+    """How many points a run has written so far, by the size of its file."""
+    if not raw.exists():
+        return 0
+    with raw.open("rb") as file:
+        head = file.read(_HEAD)
+    width = _WIDTH.search(head)
+    return 0 if width is None else raw.stat().st_size // (8 * int(width[1]))
+
+
+_HEAD, _WIDTH = 400, re.compile(rb"No\. Variables:\s*(\d+)")
 
 
 def _kill_group(process: subprocess.Popen[bytes]) -> None:

@@ -38,6 +38,10 @@ TIMEOUT = 120.0
 _PATIENCE = {CLOSE: 1 / 4, LESS_CLOSE: 1 / 2, SETTLING: 1 / 4}
 """Share of the time allowed for runs under error control, which can lose itself in noise."""
 
+MOST_CLOSE_POINTS = 20_000
+"""Points of a front under the closer error control. What asks for more rings for ever, in modes
+without loss, where the less close one has all crests but the sharpest."""
+
 AGREEMENT = 0.0075
 """Largest error of a crest, as a share of it, that the hand-over from front to tail can make.
 
@@ -92,15 +96,15 @@ def simulate(
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
         limit = timeout * _PATIENCE.get(words, 1.0)
+        most = max(MOST_CLOSE_POINTS, 4 * attempt.points) if words == CLOSE else None
         try:
-            answer = run_deck(deck.text, engine=engine_version(), timeout=limit)
+            answer = run_deck(deck.text, engine=engine_version(), timeout=limit, most_points=most)
         except EngineTimeout as ended:
             _keep(keep, f"{stem}.log", ended.log)
             if limit == timeout:
                 raise _timed_out(network, deck, ended, timeout, failures) from None
             late = Answer(code=-1, log=ended.log, raw=ended.raw, elapsed=limit)
-            told = f"still running after {limit:g} s"
-            failures.append(_Failure(deck=deck, answer=late, reason=told))
+            failures.append(_Failure(deck=deck, answer=late, reason=ended.limit))
             continue
         _keep(keep, f"{stem}.log", answer.log)
         try:

@@ -67,9 +67,9 @@ def front_plan(network: Network, *, stop: float | None = None) -> Plan:
     agree at the front's end is checked once both have run.
     """
     figures = surge_figures(network)
-    ceilings = _ceilings(network, figures.front)
+    ceilings = list(_ceilings(network, figures.front))
     if not watched(network):
-        ceilings = (*ceilings, *_swing_ceilings(network, figures.front))
+        ceilings += _swing_ceilings(network, figures.front)
     step = min(LONGEST_FRONT_STEP, figures.front / 50, *ceilings)
     end = settled(network, after=2 * figures.time_to_peak) if stop is None else stop
     return _checked(Plan(window="front", step=step, stop=end), network)

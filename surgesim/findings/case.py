@@ -18,7 +18,13 @@ from surgesim.findings.insulation import Flashover, flashovers
 from surgesim.findings.invariants import of_the_charges, of_the_peaks, of_the_run
 from surgesim.findings.knife_edge import SUSPECTED, gap_suspects, suspects
 from surgesim.findings.measured import Invariant, Measured
-from surgesim.findings.numerical import NumericalError, estimated, estimates, with_errors
+from surgesim.findings.numerical import (
+    NumericalError,
+    after_collapse,
+    estimated,
+    estimates,
+    with_errors,
+)
 from surgesim.findings.plain import plain
 from surgesim.findings.record import Record
 from surgesim.findings.split import Split, measure_split
@@ -198,7 +204,8 @@ def _measure(network: Network, record: Record, info: CaseInfo, asked: float) -> 
         notes=(*network.notes, *_notes(record, arresters, to_come), *at_the_edge),
     )
     lit = any(each.discharge is not None and each.discharge.fired for each in arresters)
-    errors = estimated(found.sections, estimates(network, record), fired=bool(fired) or lit)
+    collapse = after_collapse(record.front) if fired or lit else 0.0
+    errors = estimated(found.sections, estimates(network, record), collapse=collapse)
     return with_numerical_errors(found, errors)
 
 

@@ -11,8 +11,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeVar
 
+from surgesim.engine.writer import LESS_CLOSE, OPTIONS
 from surgesim.findings.estimates import (
     COLLAPSE,
+    LESS_CLOSELY,
     TABLE,
     TABLE_CURRENT,
     Series,
@@ -22,6 +24,7 @@ from surgesim.findings.estimates import (
 from surgesim.findings.record import Array, Record
 from surgesim.network.circuit import Network
 from surgesim.network.probes import ArresterProbe, EarthProbe, TerminalProbe
+from surgesim.network.waveforms import Waveforms
 
 How = Literal["estimated", "certified"]
 
@@ -70,11 +73,11 @@ def estimated(
     sections: Mapping[str, Sequence[Any]],
     bounds: Mapping[str, list[dict[str, float]]],
     *,
-    fired: bool,
+    collapse: float = 0.0,
 ) -> Mapping[str, list[NumericalError]]:
     """The errors of a case's findings from the bounds of :func:`estimates`.
 
-    ``fired`` tells whether any insulation did: everything in the case then hangs on when.
+    ``collapse`` is the share of everything that a flashover leaves open: :func:`after_collapse`.
     """
     scales = floors(sections)
     return {
@@ -82,7 +85,9 @@ def estimated(
             NumericalError(
                 how="estimated",
                 percent={
-                    field: _percent(finding, field, bounds[section][k][field], scales, fired=fired)
+                    field: _percent(
+                        finding, field, bounds[section][k][field], scales, collapse=collapse
+                    )
                     for field in FIELDS[section]
                 },
             )
@@ -90,6 +95,12 @@ def estimated(
         ]
         for section, findings in sections.items()
     }
+
+
+def after_collapse(front: Waveforms) -> float:
+    """Share of everything that may be off once insulation has fired, by how the front was run."""
+    loosely = front.options in (LESS_CLOSE, OPTIONS["front"])
+    return LESS_CLOSELY if loosely else COLLAPSE
 
 
 def floors(sections: Mapping[str, Sequence[Any]]) -> Mapping[str, float]:
@@ -126,14 +137,13 @@ def with_errors(
 
 
 def _percent(
-    finding: Any, field: str, bound: float, scales: Mapping[str, float], *, fired: bool
+    finding: Any, field: str, bound: float, scales: Mapping[str, float], *, collapse: float
 ) -> float | None:
     value = getattr(finding, field)
     if value is None:
         return None
-    after = COLLAPSE * abs(value) if fired else 0.0
     tables = of_the_tables(value, field, scales)
-    return tables + in_percent(bound + after, value, field, scales)
+    return tables + in_percent(bound + collapse * abs(value), value, field, scales)
 
 
 def _of_terminal(probe: TerminalProbe, record: Record) -> dict[str, float]:

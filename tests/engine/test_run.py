@@ -100,6 +100,16 @@ def test_a_timeout_ends_the_whole_group(
     assert list(scratch.iterdir()) == []
 
 
+def test_a_run_is_ended_beyond_its_points(network: Network) -> None:
+    text = deck(network, window="tail")
+    complete = run_deck(text, engine=engine_version(), timeout=60, most_points=100_000)
+    assert complete.code == 0
+    with pytest.raises(EngineTimeout) as caught:
+        run_deck(text, engine=engine_version(), timeout=60, most_points=100)
+    assert caught.value.limit == "still running after 100 points"
+    assert caught.value.raw
+
+
 def test_a_stopped_leash_ends_its_runs_and_no_others(
     network: Network, fake_engine: MakeEngine, tmp_path: Path, scratch: Path
 ) -> None:
