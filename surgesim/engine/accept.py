@@ -16,6 +16,9 @@ from surgesim.engine.names import without_deck_names
 from surgesim.engine.rawfile import read_raw
 from surgesim.engine.run import Answer
 from surgesim.engine.writer import Deck, made_of
+from surgesim.network.circuit import Network
+from surgesim.network.standing import standing
+from surgesim.network.waveforms import Waveforms
 
 TELLTALES = (
     "positive definite",
@@ -38,6 +41,9 @@ a voltage that grows as the step shrinks. From there on ngspice shortens its ste
 own making, and writes 1e16 V as a result.
 """
 
+_STEPPED = "stepping"
+"""What ngspice speaks of where it does not find the state at rest at once."""
+
 _WHERE_IT_IS = re.compile(r"Reference value :\s*\d[\d.]*(?:e[+-]?\d+)?")
 
 _COMPLAINTS = (*TELLTALES, "Warning", "error", "fatal", "failed")
@@ -45,6 +51,10 @@ _COMPLAINTS = (*TELLTALES, "Warning", "error", "fatal", "failed")
 
 class Refused(Exception):
     """Why an answer is not taken; a plain sentence."""
+
+
+class NotAtRest(Refused):
+    """An answer that does not begin where the network stands before the surge."""
 
 
 def accept(answer: Answer, deck: Deck) -> Mapping[str, NDArray[np.float64]]:
@@ -61,6 +71,23 @@ def accept(answer: Answer, deck: Deck) -> Mapping[str, NDArray[np.float64]]:
         raise Refused(str(error)) from error
     _require_complete(vectors, deck)
     return vectors
+
+
+def require_rest(network: Network, waves: Waveforms, answer: Answer) -> None:
+    """Raise :class:`NotAtRest` for a state at rest that is none.
+
+    Asked of what took ngspice more than a first try: on its other ways to a state at rest it has
+    come out a kilovolt from it, and said that it had succeeded. Every result is held to the same
+    once more when it is measured.
+    """
+    if _STEPPED not in answer.log:
+        return
+    try:
+        found = standing(network, waves)
+    except np.linalg.LinAlgError:
+        return  # said of the whole result, with what to do about it
+    if found.apart > found.limit:
+        raise NotAtRest(f"{found.node!r} did not begin at rest but {found.apart:.2g} V from it")
 
 
 def complaints(answer: Answer, deck: Deck) -> str:

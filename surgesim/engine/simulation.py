@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
-from surgesim.engine.accept import Refused, accept, complaints
+from surgesim.engine.accept import NotAtRest, Refused, accept, complaints, require_rest
 from surgesim.engine.agreement import disagreement
 from surgesim.engine.evidence import evidence
 from surgesim.engine.flashover import fired, flashovers, step_wanted
@@ -23,6 +23,7 @@ from surgesim.engine.writer import (
     CLOSE,
     LESS_CLOSE,
     OPTIONS,
+    OTHER_WAY,
     SETTLING,
     Deck,
     planned_options,
@@ -91,12 +92,15 @@ def simulate(
     if step is not None:
         plan = finer(plan, network, step=step)
     options = options or planned_options(network, window, decided)
-    for attempt, words in _ladder(plan, network, options):
+    attempts = list(_ladder(plan, network, options))
+    while attempts:
+        attempt, words = attempts.pop(0)
         deck = write_deck(network, attempt, flashovers=decided, options=words)
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
-        limit = timeout * _PATIENCE.get(words, 1.0)
-        most = max(MOST_CLOSE_POINTS, 4 * attempt.points) if words == CLOSE else None
+        known = words.removesuffix(OTHER_WAY)
+        limit = timeout * _PATIENCE.get(known, 1.0)
+        most = max(MOST_CLOSE_POINTS, 4 * attempt.points) if known == CLOSE else None
         try:
             answer = run_deck(deck.text, engine=engine_version(), timeout=limit, most_points=most)
         except EngineTimeout as ended:
@@ -108,9 +112,14 @@ def simulate(
             continue
         _keep(keep, f"{stem}.log", answer.log)
         try:
-            return _waveforms(deck, answer, notes=_notes(failures))
+            waves = _waveforms(deck, answer, notes=_notes(failures))
+            require_rest(network, waves, answer)
         except Refused as refusal:
             failures.append(_Failure(deck=deck, answer=answer, reason=str(refusal)))
+            if isinstance(refusal, NotAtRest) and OTHER_WAY not in words:
+                attempts = [(at, words + OTHER_WAY) for at, words in ((attempt, words), *attempts)]
+        else:
+            return waves
     raise _given_up(network, window, failures)
 
 

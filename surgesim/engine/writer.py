@@ -61,6 +61,11 @@ hundred steps: an arrester beside the arc was given five times its charge so.
 """
 
 
+OTHER_WAY = " gminsteps=0"
+"""Besides any of these: to the state at rest by raising the sources, without first adding
+conductances, where that has gone wrong."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deck:
     """A deck and the key to what it answers.

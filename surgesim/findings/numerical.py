@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeVar
 
-from surgesim.engine.writer import LESS_CLOSE, OPTIONS
+from surgesim.engine.writer import LESS_CLOSE, OPTIONS, OTHER_WAY
 from surgesim.findings.estimates import (
     COLLAPSE,
     LESS_CLOSELY,
@@ -99,7 +99,7 @@ def estimated(
 
 def after_collapse(front: Waveforms) -> float:
     """Share of everything that may be off once insulation has fired, by how the front was run."""
-    loosely = front.options in (LESS_CLOSE, OPTIONS["front"])
+    loosely = front.options.removesuffix(OTHER_WAY) in (LESS_CLOSE, OPTIONS["front"])
     return LESS_CLOSELY if loosely else COLLAPSE
 
 

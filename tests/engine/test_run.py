@@ -23,7 +23,7 @@ from surgesim.engine.windows import front_plan
 from surgesim.engine.writer import CLOSE, LESS_CLOSE, OPTIONS, Deck, write_deck
 from surgesim.errors import EngineError, EngineMissing
 from surgesim.network.circuit import Network
-from surgesim.network.elements import GROUND, CurrentSource, Insulation, Resistor
+from surgesim.network.elements import GROUND, CurrentSource, Insulation, Resistor, VoltageSource
 from surgesim.physics.waveforms import Step
 
 MakeNetwork = Callable[..., Network]
@@ -201,7 +201,7 @@ INTERRUPTED = """
     import sys
     from surgesim.engine import map_networks, simulate
     from surgesim.network.circuit import Network
-    from surgesim.network.elements import GROUND, CurrentSource, Insulation, Resistor
+    from surgesim.network.elements import GROUND, CurrentSource, Insulation, Resistor, VoltageSource
     from surgesim.physics.waveforms import Step
 
     surge = Step(peak=1.0, rise=1e-6)
@@ -289,6 +289,32 @@ def test_what_error_control_does_not_get_through_is_run_without(
     (note,) = waves.notes
     assert note == (
         "solved at attempt 3; the 2 before were not usable: ngspice reported 'too small'"
+    )
+
+
+def test_a_false_state_at_rest_is_sought_the_other_way(
+    injected: MakeNetwork, fake_engine: MakeEngine, tmp_path: Path
+) -> None:
+    network = injected(
+        Step(peak=1.0, rise=1e-6),
+        VoltageSource(name="battery", a="start", b="foot", offset=600.0),
+        Resistor(name="rods", a="foot", b=GROUND, resistance=10.0),
+    )
+    real = engine_version().path
+    # an engine that comes out a hundred volts off, unless asked to raise the sources
+    fake_engine(f"""
+        if ! grep -q "gminsteps=0" deck.cir; then
+            echo "Note: Dynamic gmin stepping completed"; sed -i 's/600/700/' deck.cir
+        fi
+        exec {real} "$@"
+        """)
+    waves = simulate(network, window="front", stop=1e-7, keep=tmp_path / "kept")
+    assert waves.at("start")[0] == pytest.approx(600.0, rel=1e-6)
+    assert waves.options.endswith("gminsteps=0")
+    (note,) = waves.notes
+    assert note == (
+        "solved at attempt 2; the one before was not usable:"
+        " 'start' did not begin at rest but 1e+02 V from it"
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from surgesim.errors import ResultRefused
-from surgesim.findings.standing import LEAST_LIMIT, standing_state
+from surgesim.findings.standing import standing_state
 from surgesim.network.circuit import Network
 from surgesim.network.elements import (
     GROUND,
@@ -26,6 +26,7 @@ from surgesim.network.elements import (
     Varistor,
     VoltageSource,
 )
+from surgesim.network.standing import LEAST_LIMIT
 from surgesim.network.waveforms import Waveforms
 from surgesim.physics.varistor import fit_three_numbers
 from surgesim.physics.waveforms import Ramp
