@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
+from itertools import chain
 from pathlib import Path
 
 from surgesim.engine.accept import NotAtRest, Refused, accept, complaints, require_rest
@@ -92,15 +93,14 @@ def simulate(
     if step is not None:
         plan = finer(plan, network, step=step)
     options = options or planned_options(network, window, decided)
-    attempts = list(_ladder(plan, network, options))
-    while attempts:
-        attempt, words = attempts.pop(0)
-        deck = write_deck(network, attempt, flashovers=decided, options=words)
+    attempts, way = _ladder(plan, network, options), ""
+    while (rung := next(attempts, None)) is not None:
+        attempt, words = rung
+        deck = write_deck(network, attempt, flashovers=decided, options=words + way)
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
-        known = words.removesuffix(OTHER_WAY)
-        limit = timeout * _PATIENCE.get(known, 1.0)
-        most = max(MOST_CLOSE_POINTS, 4 * attempt.points) if known == CLOSE else None
+        limit = timeout * _PATIENCE.get(words, 1.0)
+        most = max(MOST_CLOSE_POINTS, 4 * attempt.points) if words == CLOSE else None
         try:
             answer = run_deck(deck.text, engine=engine_version(), timeout=limit, most_points=most)
         except EngineTimeout as ended:
@@ -116,8 +116,8 @@ def simulate(
             require_rest(network, waves, answer)
         except Refused as refusal:
             failures.append(_Failure(deck=deck, answer=answer, reason=str(refusal)))
-            if isinstance(refusal, NotAtRest) and OTHER_WAY not in words:
-                attempts = [(at, words + OTHER_WAY) for at, words in ((attempt, words), *attempts)]
+            if isinstance(refusal, NotAtRest) and not way:
+                attempts, way = chain([rung], attempts), OTHER_WAY
         else:
             return waves
     raise _given_up(network, window, failures)
