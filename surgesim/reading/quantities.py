@@ -65,6 +65,7 @@ CHARGE = Dimension("charge", _prefixed("C", "um"), "2.5 C")
 FLASH_DENSITY = Dimension(
     "flash density", {"per km2 per year": 0, "/km2/year": 0}, "1.3 per km2 per year"
 )
+PER_YEAR = Dimension("frequency of events", {"per year": 0}, "0.02 per year")
 TEMPERATURE = Dimension("temperature", {"degC": 0}, "-14 degC", KELVIN_OFFSET)
 PERCENT = Dimension("percentage", {"%": -2}, "25 %")
 PER_KELVIN = Dimension("change per kelvin", {"% per K": -2, "%/K": -2}, "-0.26 % per K")
@@ -73,7 +74,8 @@ NUMBER = Dimension("plain number", {"": 0}, "0.93")
 DIMENSIONS = (
     LENGTH, AREA, VOLTAGE, CURRENT, RESISTANCE, RESISTIVITY, FIELD, RESISTANCE_PER_LENGTH,
     INDUCTANCE, INDUCTANCE_PER_LENGTH, CAPACITANCE, CAPACITANCE_PER_POWER, POWER, TIME, SPEED, RATE,
-    CUBIC_RATE, SPECIFIC_ENERGY, CHARGE, FLASH_DENSITY, TEMPERATURE, PERCENT, PER_KELVIN,
+    CUBIC_RATE, SPECIFIC_ENERGY, CHARGE, FLASH_DENSITY, PER_YEAR, TEMPERATURE, PERCENT,
+    PER_KELVIN,
 )  # fmt: skip
 
 _FORM = re.compile(r"([+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*(.*)", re.ASCII)

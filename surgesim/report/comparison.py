@@ -20,6 +20,7 @@ from surgesim.report import (
     breakdown,
     charges,
     crosscheck,
+    duty,
     failed_arresters,
     fates,
     influence,
@@ -79,6 +80,7 @@ def _parts(view: View) -> Iterator[RenderableType]:
     for terminal in view.terminals:
         yield from _terminal(terminal, view)
     yield from charges.table(view)
+    yield from duty.shared(view)
     yield from surges.table(view)
     yield from numerical(view, printed=("peak_v", "peak_a", "charge_c"))
     yield from who_else(view)
@@ -240,6 +242,7 @@ def who_else(view: View) -> Iterator[RenderableType]:
     if findings.get("breakdown"):
         yield from breakdown.table(view)
     yield from _arresters(view)
+    yield from duty.lasting(view)
     if findings.get("failed_arresters"):
         yield from failed_arresters.table(view)
     yield from crosscheck.section(findings)

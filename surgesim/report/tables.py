@@ -13,7 +13,7 @@ from itertools import groupby
 from rich.console import RenderableType
 from rich.text import Text
 
-from surgesim.report import fates, numbers, sentences, split, surges
+from surgesim.report import duty, fates, numbers, sentences, split, surges
 from surgesim.report.blocks import Page, bullet, hanging, heading, paragraph
 from surgesim.report.comparison import who_else
 from surgesim.report.gaps import discharges
@@ -57,6 +57,7 @@ def _run(view: View) -> Blocks:
     yield paragraph(sentences.answer(view))
     for entry in view.entries:
         yield from _alternative(entry, view)
+    yield from duty.shared(view)
     yield from surges.table(view)
     yield from numerical(view)
     yield from who_else(view)

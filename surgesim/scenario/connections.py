@@ -277,6 +277,10 @@ class Connections:
     def _surges(self) -> Iterator[Complaint]:
         for name, surge in self.scenario.surges.items():
             here = ("surges", name)
+            often = surge.happens
+            if often and often.strikes and self.scenario.site.flash_density is None:
+                hint = "give 'flash density' under 'site', such as '1.3 per km2 per year'"
+                yield (*here, "happens"), "how often it strikes is not known", hint
             if surge.ends is None:
                 continue  # flows beside the installation
             into, returns = surge.ends

@@ -22,6 +22,7 @@ from surgesim.reading.tree import shorten
 from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
+from surgesim.scenario.how_often import HowOftenPhrase
 from surgesim.scenario.laying import Layings, MetalBondsPhrase
 from surgesim.scenario.leads import Breaker, Fuse, Leads
 from surgesim.scenario.levels import parse_share
@@ -242,7 +243,8 @@ class Surge(Form):
     a shape with a peak of its own, and has become the ``peak`` before this is made. A current that
     ``strikes ground at`` a spot enters the soil there out of an upright channel, which it climbs
     at its ``return stroke speed``; one that
-    ``flows in`` a straight conductor is as given, and may then go ``into`` a terminal.
+    ``flows in`` a straight conductor is as given, and may then go ``into`` a terminal. ``happens``
+    says how often, for how long arresters last.
     """
 
     shape: Text | None = None
@@ -256,6 +258,7 @@ class Surge(Form):
     strikes_ground_at: Spot | None = None
     return_stroke_speed: StrokeSpeed | None = None
     flows_in: Straight | None = None
+    happens: HowOftenPhrase | None = None
 
     examples: ClassVar[dict[str, str]] = {
         "shape": "10/350",
@@ -263,6 +266,7 @@ class Surge(Form):
         "share": "1/8",
         "into": "array frame",
         "returns": REMOTE_EARTH,
+        "happens": "0.02 per year",
     }
     example: ClassVar[str] = "{shape: 10/350, peak: 5 kA, into: array frame, returns: remote earth}"
 

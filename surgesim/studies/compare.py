@@ -14,6 +14,7 @@ from surgesim.studies.alternatives import Levels, alternatives, group, worst_of
 from surgesim.studies.cautions import cautions
 from surgesim.studies.claims import check_claim, was_run
 from surgesim.studies.info import Failure, StudyInfo
+from surgesim.studies.life import life
 from surgesim.studies.worst import Record, terminal_badness, worst_arresters, worst_terminals
 
 Findings = dict[str, Any]
@@ -70,6 +71,7 @@ def _entry(study: StudyInfo, levels: Levels, cases: list[Record], *, failed: int
         "worst": worst,
         "terminals": terminals,
         "arresters": worst_arresters(cases, worst_of(study.axes)),
+        "life": life(study.events, cases) if study.events else None,
         "failed_cases": failed,
     }
 

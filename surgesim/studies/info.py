@@ -70,7 +70,10 @@ class Failure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StudyInfo:
-    """Everything the findings object holds that no case can tell."""
+    """Everything the findings object holds that no case can tell.
+
+    ``events`` is how often a year each surge happens, of those that say so.
+    """
 
     scenario: ScenarioInfo
     engine: EngineRecord
@@ -80,3 +83,4 @@ class StudyInfo:
     assumptions: tuple[str, ...] = ()
     claims: tuple[ClaimInfo, ...] = ()
     cautions: tuple[str, ...] = field(default=())
+    events: Mapping[str, float] = field(default_factory=dict)

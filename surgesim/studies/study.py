@@ -31,6 +31,7 @@ from surgesim.studies.info import (
     Unassessed,
 )
 from surgesim.studies.lead_cautions import lead_cautions
+from surgesim.studies.life import events_of
 from surgesim.studies.planned import axes_of
 from surgesim.studies.run import TIMEOUT, Result, case_info, measure, run
 from surgesim.studies.worst import Badness, Record, readings, terminal_badness
@@ -121,6 +122,7 @@ def described(
         assumptions=_assumptions(cases),
         cautions=tuple(dict.fromkeys(c for case in cases for c in _cautions(case))),
         claims=claims,
+        events=events_of(case.scenario for case in cases),
     )
 
 

@@ -427,6 +427,7 @@ def _summary(axes: Findings, cases: list[Findings]) -> list[Findings]:
                 "arresters": _worst_each(
                     members, "arresters", ("name", "element"), _share, worst_of
                 ),
+                "life": None,
                 "failed_cases": 0,
             }
         )
