@@ -18,7 +18,7 @@ LASTS_ASIDE = "the hardest worked element of each arrester"
 LASTS_NOTE = (
     "Every event counts as large as its surge, in the worst case. N pulses of a share s of"
     " the rating use an arrester up, N = s^-m, m 3.5; the spread is m from 2.5 to 4 and a flash"
-    " density within a factor of two (from memory; no source). Beyond the rating the first one does."
+    " density within a factor of two (from memory; no source). Beyond its rating one does."
 )
 LONG = 1000.0
 """Years beyond which the number says no more."""
