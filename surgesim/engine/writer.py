@@ -41,14 +41,14 @@ damps what the steps do resolve, so that slow swings and what they drive through
 up to a quarter low.
 """
 
-CLOSE = "trtol=0.03 reltol=1e-4 abstol=1e-4 vntol=1e-3 method=trap"
+CLOSE = "trtol=0.015 reltol=1e-4 abstol=1e-4 vntol=1e-3 method=trap"
 LESS_CLOSE = "trtol=0.1 abstol=1e-3 vntol=1e-2 method=trap"
 """Of a front in which insulation may fire, or whose surge is steep from the start: error control
 on, so that steps shrink to a fraction of a nanosecond where a collapse or a kink passes and grow
 to the ceiling again.
 
-With the one, the sharpest crests that a collapse makes in the demo installation lie within 0.3 %
-of those at a twentieth of the lag throughout, with a fifteenth of the points; ten times as loose
+With the one, the sharpest crests that a collapse makes in the demo installation lie within 0.5 %
+of those at a twentieth of the lag throughout, with a tenth of the points; ten times as loose
 they were 2 % off. What a step's iterations leave undecided counts as error too, so that they go
 to a tenth of what would do otherwise. In a large network with many waves about this can take a
 hundred thousand steps; the other then stays within 0.5 %, but for the sharpest.

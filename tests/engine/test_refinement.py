@@ -90,7 +90,7 @@ def test_what_was_asked_is_what_changes(stiff: MakeNetwork, line: MakeLine) -> N
         assert "method=" in was.options
         assert (half.stop, half.lumped) == (was.stop, was.lumped)
         # error control that is on is of second order: a quarter of its tolerance halves the steps
-        closer = was.options.replace("trtol=0.03 ", "trtol=0.0075 ")
+        closer = was.options.replace("trtol=0.015 ", "trtol=0.00375 ")
         assert half.options == closer
         assert (closer == was.options) is (was.window == "tail")
         assert (gear.step, gear.stop, gear.lumped) == (was.step, was.stop, was.lumped)
