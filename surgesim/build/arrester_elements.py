@@ -28,7 +28,7 @@ from surgesim.physics.impulses import (
     eight_twenty_charge,
     eight_twenty_specific_energy,
 )
-from surgesim.physics.varistor import VaristorLaw, fit_three_numbers
+from surgesim.physics.varistor import VaristorLaw
 from surgesim.scenario.schema import Scenario
 
 TOLERANCE = {
@@ -126,11 +126,7 @@ def varistor_law(card: VaristorArrester, tolerance: str) -> VaristorLaw:
 
     The printed Up is the upper limit, so the nominal element passes Up / 1.1 at In.
     """
-    nominal = fit_three_numbers(
-        reference_voltage=card.reference_voltage.value,
-        nominal_current=card.In.value,
-        level=card.Up.value / TOLERANCE["declared"],
-    )
+    nominal = card.law()
     return replace(nominal, scale=TOLERANCE[tolerance])
 
 

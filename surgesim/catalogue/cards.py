@@ -12,7 +12,7 @@ from pydantic import Field, model_validator
 from surgesim.physics.bundle import packed_within
 from surgesim.physics.generators import Generator, open_circuit
 from surgesim.physics.spark_gap import RATED_SLOPE, UP_SLOPE, GapLaw, calibrated, recovery_for
-from surgesim.physics.varistor import fit_three_numbers
+from surgesim.physics.varistor import VaristorLaw, fit_four_numbers, fit_three_numbers
 from surgesim.physics.waveforms import (
     LONGEST_RINGING,
     CubicExponential,
@@ -91,7 +91,8 @@ class VaristorArrester(Card):
     """One metal-oxide element of a limiting arrester, by the numbers on its nameplate.
 
     ``Ucpv`` is of direct, ``Uc`` of alternating current, rms. ``reference voltage`` is at 1 mA;
-    ``Up`` is the declared level at ``In``; ``inductance`` is the element's own with its base,
+    ``Up`` is the declared level at ``In``, ``second level`` that at a ``second current``, which
+    bends the curve between and beyond them; ``inductance`` is the element's own with its base,
     without leads.
     """
 
@@ -104,31 +105,34 @@ class VaristorArrester(Card):
     Imax: Sourced[Current] | None = None
     Iimp: Sourced[Current] | None = None
     Up: Sourced[Voltage]
+    second_current: Sourced[Current] | None = None
+    second_level: Sourced[Voltage] | None = None
     capacitance: Sourced[Capacitance]
     inductance: Sourced[Inductance]
 
     @model_validator(mode="after")
     def _consistent(self) -> VaristorArrester:
-        if self.test_class == "I" and self.Iimp is None:
-            raise refused("a class I arrester needs 'Iimp'")
-        if self.test_class == "II" and self.Imax is None:
-            raise refused("a class II arrester needs 'Imax'")
+        _rated_for_its_class(self)
         if (self.Ucpv is None) == (self.Uc is None):
             raise refused("give one of the two, 'Ucpv' of a DC side or 'Uc' of an AC side")
         if self.reference_voltage.value < self.continuous:
             raise refused(f"'reference voltage' is below {'Ucpv' if self.Ucpv else 'Uc'!r}")
+        if (self.second_current is None) != (self.second_level is None):
+            raise refused("'second level' goes with 'second current', at which it stands")
         try:
-            fit_three_numbers(
-                reference_voltage=self.reference_voltage.value,
-                nominal_current=self.In.value,
-                level=self.Up.value / 1.1,
-            )
+            self.law()
         except ValueError as error:
-            words = (
-                f"'reference voltage', 'In' and 'Up' do not fit together (Up / 1.1 at In): {error}"
-            )
-            raise refused(words) from None
+            last = "'Up' and 'second level'" if self.second_level else "'In' and 'Up'"
+            words = f"'reference voltage', {last} do not fit together"
+            raise refused(f"{words} (Up / 1.1 at In): {error}") from None
         return self
+
+    def law(self) -> VaristorLaw:
+        """The nominal element's: through Up/1.1 at In, and through a second point the same way."""
+        three = (self.reference_voltage.value, self.In.value, self.Up.value / 1.1)
+        if self.second_current is None or self.second_level is None:
+            return fit_three_numbers(*three)
+        return fit_four_numbers(*three, self.second_current.value, self.second_level.value / 1.1)
 
     @property
     def continuous(self) -> float:
@@ -182,10 +186,7 @@ class GapArrester(Card):
 
     @model_validator(mode="after")
     def _consistent(self) -> GapArrester:
-        if self.test_class == "I" and self.Iimp is None:
-            raise refused("a class I arrester needs 'Iimp'")
-        if self.test_class == "II" and self.Imax is None:
-            raise refused("a class II arrester needs 'Imax'")
+        _rated_for_its_class(self)
         if (self.impulse_sparkover is None) == (self.Up is None):
             raise refused("give one of the two, 'impulse sparkover' (at 1 kV/us) or 'Up'")
         if self.sparkover.value * GAP_TOLERANCE["low"] <= self.Uc.value:
@@ -256,6 +257,13 @@ class ArresterDevice(Card):
         if (self.Ucpv is None) == (self.Uc is None):
             raise refused("give one of the two, 'Ucpv' of a DC side or 'Uc' of an AC side")
         return self
+
+
+def _rated_for_its_class(card: VaristorArrester | GapArrester) -> None:
+    if card.test_class == "I" and card.Iimp is None:
+        raise refused("a class I arrester needs 'Iimp'")
+    if card.test_class == "II" and card.Imax is None:
+        raise refused("a class II arrester needs 'Imax'")
 
 
 class TextbookLimiter(Card):

@@ -15,6 +15,7 @@ from surgesim.studies.guess import PRACTICE, End, Fixed, Guess, assumed
 RANGES: dict[str, tuple[float, float, str]] = {
     "reference voltage": (0.95, 1.05, "5 % either way, as discs are sorted"),
     "Up": (0.9, 1.1, "10 % either way"),
+    "second level": (0.95, 1.05, "5 % either way"),
     "Imax": (0.75, 1.25, "a quarter either way"),
     "Iimp": (0.75, 1.25, "a quarter either way"),
     "sparkover": (0.9, 1.1, "10 % either way, beside its tolerance"),

@@ -87,6 +87,29 @@ def test_up_must_leave_room_above_the_reference_voltage(ratio: float, fits: bool
         CARD.validate_python(card)
 
 
+def test_a_second_level_bends_the_curve() -> None:
+    plain, bent = (CARD.validate_python(arrester(**more)) for more in (
+        {}, {"second_current": "5 kA", "second_level": "2.9 kV"},
+    ))  # fmt: skip
+    assert isinstance(plain, VaristorArrester)
+    assert isinstance(bent, VaristorArrester)
+    assert 1.1 * float(bent.law().voltage(5e3)) == pytest.approx(2900.0, rel=1e-6)
+    assert 1.1 * float(bent.law().voltage(20e3)) == pytest.approx(4000.0, rel=1e-6)
+    assert 1.1 * float(plain.law().voltage(5e3)) != pytest.approx(2900.0, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ({"second_current": "5 kA"}, "'second level' goes with 'second current'"),
+        ({"second_current": "5 kA", "second_level": "4.2 kV"}, "do not fit together"),
+    ],
+)
+def test_a_second_level_that_cannot_be_is_refused(more: dict[str, str], told: str) -> None:
+    with pytest.raises(ValidationError, match=told):
+        CARD.validate_python(arrester(**more))
+
+
 def test_a_nominal_current_below_the_reference_current_is_no_varistor() -> None:
     with pytest.raises(ValidationError, match="do not fit together"):
         CARD.validate_python(arrester(In="0.5 mA"))
