@@ -3,7 +3,9 @@
 What a current induces between a route and the earth under it acts on all conductors of the
 route alike. It is put where each piece of a line has its reference: half of a piece's voltage
 lifts its far reference, half lowers its near one, which is the same as a source in every one of
-its conductors at either end. A piece is crossed in a fraction of the front's time.
+its conductors at either end. What it induces in the loop between the route's first cable and one
+that lies at a spacing stands in the conductors of that one. A piece is crossed in a fraction of
+the front's time.
 """
 
 from __future__ import annotations
@@ -20,7 +22,8 @@ from surgesim.physics.induced import Induced, thinned, times
 from surgesim.physics.induction import Channel, Point, Source, induced, polygon_inductance
 from surgesim.physics.stroke_voltage import induced_by_stroke
 from surgesim.physics.waveforms import Waveform, shape_figures
-from surgesim.scenario.nearby import Course, courses, source_of
+from surgesim.scenario.laying import Spacing
+from surgesim.scenario.nearby import Course, courses, loop_beside, source_of, spaced
 from surgesim.scenario.schema import Scenario
 from surgesim.scenario.strokes import Loop
 
@@ -78,9 +81,9 @@ class Field:
         depth = laying.distance if laying.in_ == "plastic duct" else 0.0
         return self.along(_between(course.path, start, end), depth=depth)
 
-    def around(self, loop: Loop) -> Induced:
-        """In a closed loop of metal, from its minus round to its plus."""
-        return _along(self, loop.around, None)
+    def around(self, loop: tuple[Point, ...]) -> Induced:
+        """In a closed loop in the air, its first point its last: what drives current around it."""
+        return _along(self, loop, None)
 
 
 @lru_cache(maxsize=1024)
@@ -110,8 +113,9 @@ def coupled(scenario: Scenario, waveform: Waveform, routes: Iterable[Parts]) -> 
     hosts = ((name, cable) for name, cable in scenario.cables.items() if cable.laid_with is None)
     for (name, host), parts in zip(hosts, routes, strict=True):
         lines = _by_stretch(name, parts, courses(host, scenario))
+        apart = _labelled(name, scenario)
         elements = (
-            list(_driven(element, *lines[element.name], field))
+            list(_driven(element, *lines[element.name], field, apart))
             if element.name in lines and isinstance(element, Line)
             else [element]
             for element in parts.elements
@@ -137,14 +141,47 @@ def _by_stretch(name: str, parts: Parts, found: tuple[Course, ...]) -> dict[str,
     return where
 
 
+def _labelled(host: str, scenario: Scenario) -> dict[str, Spacing]:
+    """What the nodes of cables at a spacing from a route's first one begin with, and where those
+    lie."""
+    return {f"{label_of('cable', name)}/": it for name, it in spaced(host, scenario).items()}
+
+
 def _driven(
-    line: Line, course: Course, start: float, end: float, field: Field
+    line: Line, course: Course, start: float, end: float, field: Field, apart: dict[str, Spacing]
 ) -> Iterator[AnyElement]:
     """A line in pieces short against the front, each with its sources."""
     count = max(1, math.ceil(max(line.delay) / (CROSSED * field.front)))
+    found = {
+        k: spacing
+        for k, ends in enumerate(zip(line.near, line.far, strict=True))
+        for label, spacing in apart.items()
+        if any(end.startswith(label) for end in ends)
+    }
     for k, piece in enumerate(_pieces(line, count)):
-        shares = (start + (end - start) * (k + step) / count for step in (0, 1))
-        yield from _lifted(piece, field.over(course, start=next(shares), end=next(shares)))
+        first, last = (start + (end - start) * (k + step) / count for step in (0, 1))
+        for index, spacing in found.items():
+            volts = field.around(loop_beside(_between(course.path, first, last), spacing))
+            piece, sources = _in_series(piece, index, volts)
+            yield from sources
+        yield from _lifted(piece, field.over(course, start=first, end=last))
+
+
+def _in_series(line: Line, index: int, volts: Induced) -> tuple[Line, list[AnyElement]]:
+    """A piece of line with half of a voltage in one of its conductors at either end."""
+    if volts.mutual == 0.0 and not any(value for _, value in volts.table):
+        return line, []
+    made: list[AnyElement] = []
+    ends = {"near": list(line.near), "far": list(line.far)}
+    for (end, nodes), share in zip(ends.items(), (-0.5, 0.5), strict=True):
+        name, outer = f"{line.name}/induced in {index + 1} at {end}", nodes[index]
+        nodes[index] = name
+        made.append(
+            VoltageSource(
+                name=name, a=outer, b=name, waveform=times(volts, share), group=line.group
+            )
+        )
+    return replace(line, near=tuple(ends["near"]), far=tuple(ends["far"])), made
 
 
 def _pieces(line: Line, count: int) -> Iterator[Line]:
@@ -215,7 +252,9 @@ def _looped(
     henry = loop_inductance(loop)
     yield from inductance(f"{label}/inductance", cells, end, henry, group)
     if field is not None:
-        yield VoltageSource(name=label, a=array.a, b=end, waveform=field.around(loop), group=group)
+        yield VoltageSource(
+            name=label, a=array.a, b=end, waveform=field.around(loop.around), group=group
+        )
 
 
 def loop_inductance(loop: Loop) -> float:

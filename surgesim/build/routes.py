@@ -34,7 +34,7 @@ from surgesim.physics.constants import EPSILON_0, SPEED_OF_LIGHT
 from surgesim.physics.cross_section import Coefficients, Surface, potential_coefficients
 from surgesim.physics.earth_return import saad_ground_impedance
 from surgesim.physics.shields import beside, enclosed, strip_radius, strip_transfer
-from surgesim.scenario.laying import Laying
+from surgesim.scenario.laying import Laying, Spacing
 from surgesim.scenario.schema import Cable, Scenario
 from surgesim.scenario.terminals import carried
 
@@ -263,7 +263,7 @@ class _Section:
             for body in self.found.bodies[name]
         ]  # fmt: skip
 
-    def _spaced(self) -> list[tuple[float, list[_Body]]]:
+    def _spaced(self) -> list[tuple[Spacing, list[_Body]]]:
         return [
             (cable.spacing, self.found.bodies[name])
             for name, cable in self.route.items()
@@ -277,11 +277,11 @@ class _Section:
         return self._over_soil(placed, [b.core for b in together])
 
     def _aside(self) -> list[Conductor]:
-        """Bundles beside the first cable's, at its height."""
+        """Bundles beside, above or below the first cable's."""
         placed: list[Conductor] = []
         for spacing, bodies in self._spaced():
             spots = packed_in_air([b.diameter for b in bodies], height=self.laying.distance)
-            placed += _at(bodies, spots + np.array([spacing, 0.0]))
+            placed += _at(bodies, spots + np.array([spacing.across, spacing.up]))
         return placed
 
     def _over_soil(
@@ -329,7 +329,8 @@ class _Section:
             return field_, order, lambda hertz: saad_ground_impedance(around, depth, soil, hertz)
         if len(spaced) > 1:
             raise ValueError("only one cable can lie in the soil at a spacing from a duct")
-        ((apart, bodies),) = spaced
+        ((spacing, bodies),) = spaced
+        apart = spacing.distance
         reach = max(b.outer_radius for b in bodies)
         if len(bodies) > 1:
             reach *= 1 + math.sqrt(len(bodies))

@@ -162,6 +162,10 @@ def _metal(scenario: Scenario, name: str, cable: Cable) -> Iterator[Complaint]:
         yield here, words, "name a cable of one core, or that carries one, such as 'carries: [pe]'"
 
 
+def _in_soil(cable: Cable) -> bool:
+    return any(laying.in_ == "plastic duct" for laying in cable.laying or ())
+
+
 def _companion(scenario: Scenario, name: str, cable: Cable, other: str) -> Iterator[Complaint]:
     here = ("cables", name, "laid with")
     host = scenario.cables.get(other)
@@ -176,6 +180,9 @@ def _companion(scenario: Scenario, name: str, cable: Cable, other: str) -> Itera
         return  # reported where the host lacks it
     elif host.laying is None:
         yield here, f"{other!r} has no 'laying' of its own", "name the cable that has it"
+    elif cable.spacing is not None and cable.spacing.side != "beside" and _in_soil(host):
+        hint = "in the soil a cable lies beside a duct, such as 'spacing: 0.4 m'"
+        yield ("cables", name, "spacing"), "is above or below a duct", hint
     elif not {host.from_, host.to, cable.from_, cable.to} <= set(scenario.places):
         return  # reported with the references
     elif {host.from_, host.to} != {cable.from_, cable.to}:

@@ -96,6 +96,46 @@ Layings = Annotated[
 ]
 
 
+class Spacing(Form):
+    """How far a cable lies from the one that it is laid with: ``0.4 m`` beside it, ``0.3 m above``
+    or ``0.3 m below``.
+
+    Beside is to the right of that cable, seen from its ``from``.
+    """
+
+    distance: Length
+    side: Literal["beside", "above", "below"] = "beside"
+
+    @property
+    def across(self) -> float:
+        """To the right, m."""
+        return self.distance if self.side == "beside" else 0.0
+
+    @property
+    def up(self) -> float:
+        """Upward, m."""
+        return {"beside": 0.0, "above": 1.0, "below": -1.0}[self.side] * self.distance
+
+
+def _spacing(value: object) -> Any:
+    words = " ".join(value.split()) if isinstance(value, str) else value
+    if isinstance(words, str) and words.endswith((" above", " below")):
+        distance, _, side = words.rpartition(" ")
+        return {"distance": distance, "side": side}
+    return {"distance": words}
+
+
+def spacing_text(spacing: Spacing) -> str:
+    """The phrase that a spacing is written as."""
+    side = "" if spacing.side == "beside" else f" {spacing.side}"
+    return f"{format_quantity(spacing.distance, LENGTH)}{side}"
+
+
+SpacingPhrase = Annotated[
+    Spacing, BeforeValidator(_spacing), PlainSerializer(spacing_text, return_type=str)
+]
+
+
 class MetalBonds(Form):
     """Bonds of a cable's metal along the route: ``every 3 m to bond``, a cable beside it."""
 

@@ -12,7 +12,7 @@ from surgesim.physics.induced import starts_gently
 from surgesim.physics.induction import Channel, Conductor, clearance
 from surgesim.physics.induction import Point as Triple
 from surgesim.reading.names import did_you_mean
-from surgesim.scenario.laying import Laying
+from surgesim.scenario.laying import Laying, Spacing
 from surgesim.scenario.references import Complaint
 from surgesim.scenario.schema import Cable, Scenario, Surge
 
@@ -64,9 +64,41 @@ def courses(cable: Cable, scenario: Scenario) -> tuple[Course, ...]:
     return tuple(found)
 
 
-def _clear(cable: Cable, source: Channel | Conductor, scenario: Scenario) -> float:
-    """Shortest distance of a cable from a current, m; without end where it lies nowhere."""
-    paths = (course.path for course in courses(cable, scenario))
+def spaced(host: str, scenario: Scenario) -> dict[str, Spacing]:
+    """The cables at a spacing from the first one of a route, and where they lie.
+
+    None beside a duct: level with it in the soil they make a flat loop, in which an upright
+    channel induces nothing.
+    """
+    layings = scenario.cables[host].laying or ()
+    if any(laying.in_ == "plastic duct" for laying in layings):
+        return {}
+    return {
+        name: cable.spacing
+        for name, cable in scenario.cables.items()
+        if cable.laid_with == host and cable.spacing is not None
+    }
+
+
+def loop_beside(path: tuple[Triple, Triple], spacing: Spacing) -> tuple[Triple, ...]:
+    """Along a cable at a spacing from a level path, and back along that path: closed."""
+    (ax, ay, z), (bx, by, _) = path
+    length = math.hypot(bx - ax, by - ay)
+    right = spacing.across * (by - ay) / length, -spacing.across * (bx - ax) / length
+    near, far = ((x + right[0], y + right[1], z + spacing.up) for x, y in ((ax, ay), (bx, by)))
+    return path[0], near, far, path[1], path[0]
+
+
+def _clear(name: str, source: Channel | Conductor, scenario: Scenario) -> float:
+    """Shortest distance of a cable from a current, m; without end where it lies nowhere, or in the
+    bundle of another."""
+    host = scenario.cables[name].laid_with
+    paths: list[tuple[Triple, ...]] = []
+    if host is None:
+        paths = [course.path for course in courses(scenario.cables[name], scenario)]
+    elif host in scenario.cables and name in (apart := spaced(host, scenario)):
+        found = courses(scenario.cables[host], scenario)
+        paths = [loop_beside(course.path, apart[name])[1:3] for course in found]
     return min((clearance(path, source) for path in paths), default=math.inf)
 
 
@@ -131,8 +163,8 @@ def _struck(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint]:
     if spot is None:
         return
     broken = struck_radius(surge.peak.value, scenario.site.soil)
-    for cable, thing in scenario.cables.items():
-        apart = _clear(thing, Channel(spot.x, spot.y), scenario)
+    for cable in scenario.cables:
+        apart = _clear(cable, Channel(spot.x, spot.y), scenario)
         if apart < broken:
             words = (
                 f"strikes {apart:.3g} m from {cable!r}, inside the {broken:.3g} m of soil that"
@@ -150,7 +182,7 @@ def _touching(name: str, surge: Surge, scenario: Scenario) -> Iterator[Complaint
             yield ("surges", name, key), words, "keep them apart"
     if not isinstance(source, Conductor):
         return
-    for cable, thing in scenario.cables.items():
-        if _clear(thing, source, scenario) < TOUCHING:
+    for cable in scenario.cables:
+        if _clear(cable, source, scenario) < TOUCHING:
             words = f"touches the cable {cable!r}: their loop has no distance from the current"
             yield ("surges", name, "flows in"), words, "keep them apart"

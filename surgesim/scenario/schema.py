@@ -23,7 +23,7 @@ from surgesim.scenario.bonds import Bond
 from surgesim.scenario.electrodes import Earth
 from surgesim.scenario.equipment import MOTOR_PHASES, Equipment, InsulationLevel
 from surgesim.scenario.how_often import HowOftenPhrase
-from surgesim.scenario.laying import Layings, MetalBondsPhrase
+from surgesim.scenario.laying import Layings, MetalBondsPhrase, SpacingPhrase
 from surgesim.scenario.leads import Breaker, Fuse, Leads
 from surgesim.scenario.levels import parse_share
 from surgesim.scenario.strokes import SLOWEST, Loop, Spot, Straight, StrokeSpeed
@@ -88,7 +88,7 @@ class Cable(Form):
     type: Text
     laying: Layings | None = None
     laid_with: Name | None = None
-    spacing: Length | None = None
+    spacing: SpacingPhrase | None = None
     metal_bonded: MetalBondsPhrase | None = None
     carries: tuple[Conductor, ...] | None = Field(default=None, min_length=1)
     count: Count = 1

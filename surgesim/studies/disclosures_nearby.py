@@ -14,7 +14,7 @@ from surgesim.build.surges import surge_waveform
 from surgesim.physics.induced import Induced
 from surgesim.physics.induction import Point
 from surgesim.physics.induction import induced as mutual
-from surgesim.scenario.nearby import courses
+from surgesim.scenario.nearby import courses, loop_beside, spaced
 from surgesim.scenario.schema import Scenario
 from surgesim.studies.disclosures_circuit import Entry, six
 
@@ -55,8 +55,15 @@ def induced(scenario: Scenario) -> Iterator[Entry]:
         if found:
             parts = [field.over(course) for course in found]
             yield _entry(scenario, f"cable {name}", parts, field, [c.path for c in found], time)
+        for other, spacing in spaced(name, scenario).items() if found else ():
+            around = [loop_beside(course.path, spacing) for course in found]
+            parts = [field.around(loop) for loop in around]
+            where = f"loop of cable {other} and cable {name}"
+            yield _entry(scenario, where, parts, field, around, time)
     for name, loop in scenario.loops.items():
-        yield _entry(scenario, f"loop {name}", [field.around(loop)], field, [loop.around], time)
+        yield _entry(
+            scenario, f"loop {name}", [field.around(loop.around)], field, [loop.around], time
+        )
 
 
 def _entry(
