@@ -340,5 +340,7 @@ def test_metal() -> None:
     )
     assert strings.metal_bonded is not None
     assert (strings.metal_bonded.every, strings.metal_bonded.to) == (3.0, "bond")
-    assert scenario.cables["beside"].spacing == 0.4
+    spacing = scenario.cables["beside"].spacing
+    assert spacing is not None
+    assert (spacing.across, spacing.up) == (0.4, 0.0)
     assert {"metal trunking 100 mm", "screened data pair 0.5 mm2"} <= set(scenario.cards)
