@@ -40,7 +40,7 @@ TIMEOUT = 120.0
 _PATIENCE = {CLOSE: 1 / 4, LESS_CLOSE: 1 / 2, SETTLING: 1 / 4}
 """Share of the time allowed for runs under error control, which can lose itself in noise."""
 
-MOST_CLOSE_POINTS = 20_000
+MOST_CLOSE_POINTS = 40_000
 """Points of a front under the closer error control. What asks for more rings for ever, in modes
 without loss, where the less close one has all crests but the sharpest."""
 
