@@ -29,7 +29,8 @@ Grover, scikit-rf; bundles, ducts and the soil around one by finite elements, sc
 against Carson's integral, Saad against Pollaczek's), modes (Tv Z Ti^-1 = Zc on random bundles),
 rods (Dwight; MIL-HDBK-419A), varistor laws (published per-unit curves). A line in time is held
 against scikit-rf in the frequency domain in `tests/engine/test_frequency_domain.py`, routes over
-lossy soil against a frequency-domain solution in `tests/build/test_soil.py`.
+lossy soil against a frequency-domain solution in `tests/build/test_soil.py`, a gap's follow current
+on the mains against scipy in `tests/verification/test_follow_current.py`.
 """
 
 BEGIN, END = "<!-- written by make checks -->", "<!-- end of what make checks writes -->"
