@@ -254,6 +254,15 @@ def test_firing_is_marked_and_named(dairy: Findings) -> None:
     assert "flashover of\nmodules,\n0.61 us" in legend
 
 
+def test_of_many_flashovers_elsewhere_the_first_is_named(dairy: Findings) -> None:
+    case = next(case for case in dairy["cases"] if case["id"] == "c0002")
+    fired = next(each for each in case["terminals"] if each["equipment"] == "modules")
+    earlier = {**fired["insulation"], "fired_at_s": 0.4e-6}
+    case["terminals"].append({**fired, "equipment": "meter", "insulation": earlier})
+    figure = figures.terminal_voltages(case, traces(case, 12e-6, 600))
+    assert "flashover of\nmeter,\n0.40 us; 1 more later" in texts(figure)
+
+
 def test_nothing_is_drawn_above_a_fired_insulation_level(dairy: Findings) -> None:
     case = next(case for case in dairy["cases"] if case["id"] == "c0002")
     case["terminals"][0]["insulation"]["fired_v"] = 30e3

@@ -141,9 +141,12 @@ def _legend(ax: Axes, terminal: Terminal, records: Sequence[Record], case: Recor
         labels.append(f"insulation fires\nat {level}")
         handles.append(Line2D([], [], color=FAINT, linewidth=0.6))
         labels.append("after that")
-    for at, name in _failures_elsewhere(records, case):
+    elsewhere = sorted(_failures_elsewhere(records, case))
+    if elsewhere:
+        at, name = elsewhere[0]
+        later = f"; {len(elsewhere) - 1} more later" if len(elsewhere) > 1 else ""
         handles.append(Line2D([], [], color=FAINT, linestyle=":", linewidth=1.2))
-        labels.append(f"flashover of\n{broken(name, 24)},\n{numbers.quantity(at, 's')}")
+        labels.append(f"flashover of\n{broken(name, 24)},\n{numbers.quantity(at, 's')}{later}")
     ax.legend(handles, labels, loc="upper left", bbox_to_anchor=(1.01, 1.03), borderaxespad=0.0)
 
 
