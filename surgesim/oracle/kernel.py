@@ -342,17 +342,26 @@ def wave(time: Array, values: Array, last: int, column: int, moment: float) -> f
     """A column of ``values`` at a moment, on the cubic through the two points either side.
 
     A straight line would cut every crest a little, on every passage and always the same way.
-    Where there are no two points either side it is the straight line.
+    Before the first point everything stood still, at points as far apart as the first two: so the
+    reading is the same at all times, and a line as good from either end. Where two points later
+    are yet to come it is the straight line.
     """
-    k = np.searchsorted(time[: last + 1], moment)
-    if k < 2 or k > last - 1:
+    k = int(np.searchsorted(time[: last + 1], moment))
+    if k > last - 1:
         return reading(time, values, last, column, moment)
+    first = time[1] - time[0]
+    if moment <= time[0] - first:
+        return float(values[0, column])
+    at = np.empty(4)
+    for i in range(4):
+        point = k - 2 + i
+        at[i] = time[point] if point > 0 else time[0] + point * first
     total = 0.0
-    for i in range(k - 2, k + 2):
-        share = values[i, column]
-        for j in range(k - 2, k + 2):
+    for i in range(4):
+        share = float(values[max(k - 2 + i, 0), column])
+        for j in range(4):
             if j != i:
-                share *= (moment - time[j]) / (time[i] - time[j])
+                share *= (moment - at[j]) / (at[i] - at[j])
         total += share
     return total
 
