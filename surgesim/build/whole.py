@@ -10,21 +10,24 @@ from surgesim.build.arresters import arresters, cable_sides
 from surgesim.build.cables import WALL, Band, cables
 from surgesim.build.earths import bonds, earths
 from surgesim.build.equipment import equipment
-from surgesim.build.induction import coupled, with_loops
+from surgesim.build.induction import Field, coupled, with_loops
 from surgesim.build.parts import Parts
 from surgesim.build.soil import common_soil
 from surgesim.build.struck import struck
 from surgesim.build.supply import supplies
 from surgesim.build.surges import generator_figures, surge, surge_waveform
 from surgesim.network.circuit import Network
+from surgesim.network.halves import halved
 from surgesim.physics.waveforms import ShapeFigures, Waveform, shape_figures
 from surgesim.scenario.schema import Scenario
 
 
-def build(scenario: Scenario, *, wall: float = WALL) -> Network:
+def build(scenario: Scenario, *, wall: float = WALL, in_halves: bool = False) -> Network:
     """The circuit of a resolved scenario: one wiring, one surge.
 
     ``wall`` is that of its plastic ducts, as a share of their width: an assumption to be varied.
+    ``in_halves`` is the same circuit in twice the detail along its lines; where the surge induces
+    along routes, the soil under them stays at as many joints.
     Raises InputError where the parts cannot be put together, such as cables that do not fit
     their duct.
     """
@@ -32,9 +35,11 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
     kind = surge_kind(scenario)
     band = band_of(waveform, kind)
     sides = cable_sides(scenario)
+    doubled = in_halves and Field.of(scenario, waveform) is None
+    routes = cables(scenario, band, sides, wall=wall, in_halves=doubled)
     parts: list[Parts] = [
         surge(scenario, waveform),
-        *coupled(scenario, waveform, cables(scenario, band, sides, wall=wall)),
+        *coupled(scenario, waveform, routes),
         *common_soil(scenario, earths(scenario, band.front)),
         *bonds(scenario, band.front),
         *with_loops(scenario, waveform, supplies(scenario)),
@@ -42,7 +47,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         *equipment(scenario),
     ]
     elements = tuple(element for part in parts for element in part.elements)
-    return Network(
+    network = Network(
         title=f"{scenario.title}: {scenario.surge_name}",
         elements=elements,
         waveform=waveform,
@@ -53,6 +58,7 @@ def build(scenario: Scenario, *, wall: float = WALL) -> Network:
         generator=generator_figures(scenario),
         struck=struck(scenario, elements, sides),
     )
+    return halved(network) if in_halves else network
 
 
 def surge_kind(scenario: Scenario) -> Literal["current", "voltage"]:

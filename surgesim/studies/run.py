@@ -123,6 +123,7 @@ def _variants(result: Result, timeout: float) -> tuple[Again, ...]:
     return run_variants(
         result.network,
         (result.front, result.tail),
+        doubled=build(result.case.scenario, in_halves=True),
         info=case_info(result.case),
         asked_margin_percent=100 * result.case.scenario.asked_margin,
         timeout=timeout,

@@ -1,8 +1,10 @@
 """A cable cut in two or three is the same cable.
 
-Its waves do not notice a joint, and of its losses the metal's are too small to matter where
-they stand. The soil's stand at joints along the route, so that a cut moves them: that is the
-model's own error.
+Its waves do not notice a joint. What the soil takes stands at joints along the route, by a rule of
+fourth order, so that a cut moves them and next to nothing else. Two things are left: the metal's
+resistance stands at the ends of each cable, so that a cut moves a part of it to the middle; and an
+arrester that begins to conduct sends a steeper wave along the route than the surge's front, by
+which the joints were placed.
 """
 
 from __future__ import annotations
@@ -18,18 +20,31 @@ from hypothesis import strategies as st
 
 from surgesim.build.whole import band_of
 from surgesim.network.circuit import Network
-from surgesim.network.elements import GROUND, Inductor, Line, Resistor
+from surgesim.network.elements import AnyElement, Inductor, Resistor, Varistor
+from surgesim.oracle import Stretch, follow
 from tests.attacks.networks import between
-from tests.attacks.sites import SOLVERS, Site, apart, network_of, site
+from tests.attacks.sites import (
+    SOLVERS,
+    Peaks,
+    Site,
+    apart,
+    front_peaks,
+    network_of,
+    site,
+    values,
+)
 
-# What is asked of a joint that moves no loss. The pieces have other delays and so other steps,
-# and of several delays the second solver's steps fit one: with 0.25/100 that alone is 4e-3.
-JOINT = {"ngspice": 2e-3, "oracle": 8e-3}
+# What is asked of a cut: of 400 random lines by themselves, solved in the frequency domain, it
+# moved no peak by 0.2 %. Steps that follow what happens leave a tenth of that.
+MOVED = 2e-3
 
-# How far a cut moves a peak where the soil takes its share: at most a sixteenth of the impedance
-# stands at a joint, and a cut moves the joints. The largest of 40 draws is 2.7 %, 38 of them are
-# below 1 %.
-MOVED = 0.03
+# With the metal as it is, and an arrester. Of some 40 sites all but two stay within 0.2 %; the
+# largest is 0.8 %, of a voltage to remote earth at the far end of 198 m, as an 8/20's arrester
+# conducts.
+BUILT = 1e-2
+
+STOPS = {"8/20": 20e-6, "10/350": 30e-6, "1/200": 10e-6, "0.25/100": 6e-6}
+"""Seconds that each shape is followed: past its crest."""
 
 Shares = tuple[float, ...]
 
@@ -71,15 +86,28 @@ def split(data: Site, shares: Shares) -> Site:
     return {**whole, "cables": pieces, "places": {**whole["places"], **{pit: {} for pit in pits}}}
 
 
-def without_soil_loss(network: Network) -> Network:
-    elements = [
-        replace(element, near_reference=GROUND, far_reference=GROUND)
-        if isinstance(element, Line)
-        else element
-        for element in network.elements
-        if "/soil at " not in element.name
-    ]
-    return replace(network, elements=tuple(elements))
+def without_the_two(network: Network) -> Network:
+    """A fiftieth of the resistance of the cables' wires, and 20 ohm for every disc."""
+    return replace(network, elements=tuple(map(_without, network.elements)))
+
+
+def _without(element: AnyElement) -> AnyElement:
+    if isinstance(element, Varistor):
+        return Resistor(name=element.name, a=element.a, b=element.b, resistance=20.0)
+    metal = element.name.startswith("cable/") and "/soil at " not in element.name
+    if isinstance(element, Resistor) and metal:
+        return replace(element, resistance=element.resistance / 50)
+    return element
+
+
+def followed(network: Network, *, stop: float) -> Peaks:
+    """Peaks by the second solver, in steps that follow what happens."""
+    longest = min([20e-9, *(delay for line in network.lines for delay in line.delay)])
+    whole = Stretch(stop=stop, longest=longest)
+    return values(network, follow(network, finest=0.1e-9, stretches=(whole,), bend=2e-4))
+
+
+CLOSELY = {"ngspice": front_peaks, "oracle": followed}
 
 
 def loss(network: Network) -> float:
@@ -97,15 +125,15 @@ def loss(network: Network) -> float:
 
 
 def check(solver: str, data: Site, shares: Shares) -> None:
-    peaks_of = SOLVERS[solver]
-    whole, cut = network_of(data), network_of(split(data, shares))
-    bare = [without_soil_loss(network) for network in (whole, cut)]
-    assert apart(peaks_of(bare[0]), peaks_of(bare[1])) < JOINT[solver]
-    assert apart(peaks_of(whole), peaks_of(cut)) < JOINT[solver] + MOVED
+    stop = STOPS[data["surges"]["surge"]["shape"]]
+    networks = [network_of(data), network_of(split(data, shares))]
+    for limit, pair in ((BUILT, networks), (MOVED, [without_the_two(n) for n in networks])):
+        whole, cut = (CLOSELY[solver](network, stop=stop) for network in pair)
+        assert apart(whole, cut) < limit
 
 
 @pytest.mark.parametrize("solver", [pytest.param("ngspice", marks=pytest.mark.slow), "oracle"])
-@settings(max_examples=5)
+@settings(max_examples=3)
 @given(data=sites(), shares=cuts)
 def test_a_cable_in_pieces(solver: str, data: Site, shares: Shares) -> None:
     check(solver, data, shares)

@@ -13,9 +13,10 @@ from surgesim.engine import simulate
 from surgesim.errors import InputError
 from surgesim.network.circuit import Network
 from surgesim.network.elements import GROUND, Inductor, Line, Resistor
+from surgesim.network.halves import half_names
 from surgesim.physics.modes import surge_impedance
 from surgesim.scenario.file import loads
-from surgesim.scenario.schema import Scenario
+from surgesim.scenario.schema import Cable, Scenario
 
 BAND = Band(front=300e3, tail=500.0)
 PAIR = (
@@ -166,7 +167,8 @@ def route_impedance(of: Scenario) -> np.ndarray:
 
 
 def test_runs_are_one_conductor_each_pole() -> None:
-    network = build(pair(", count: 4"))
+    short = PAIR.replace("40 m", "10 m")
+    network = build(scenario(f"cables:\n  pair: {short[:-1]}, count: 4}}\n"))
     assert ends(network, the_line(network))[0] == ["roof/plus", "roof/minus"]
 
 
@@ -234,3 +236,42 @@ def test_what_cannot_be_laid_so_is_refused_by_its_path(laying: str, message: str
     with pytest.raises(InputError, match=message) as error:
         build(scenario(f"cables:\n  pair: {cable}\n"))
     assert error.value.path == "cables.pair.laying"
+
+
+def soils(network: Network) -> list[float]:
+    """Ohm of the soil at each end and joint of the only route, in order."""
+    found: dict[str, float] = {}
+    for element in network.elements:
+        if isinstance(element, Resistor) and element.name.endswith("/loss"):
+            place = element.name.partition("/soil at ")[2].removesuffix("/loss")
+            where = "/".join(place.split("/")[: 2 if place.startswith("joint/") else 1])
+            found[where] = found.get(where, 0.0) + element.resistance
+    ends = [found["roof"], found["house"]]
+    return [ends[0], *(found[f"joint/{k}"] for k in range(1, len(found) - 1)), ends[1]]
+
+
+def test_the_soil_of_a_long_route_stands_at_joints_by_simpsons_rule() -> None:
+    """1, 4, 2, 4, ... 4, 1 (any textbook of numerical analysis), of the whole in all."""
+    long = pair().model_copy(update={"cables": {"pair": longer(400.0)}})
+    at_places = soils(build(long))
+    count = len(at_places) - 1
+    assert count == len(build(long).lines) >= 4
+    assert count % 2 == 0
+    shares = [1.0, *(4.0 if k % 2 else 2.0 for k in range(1, count)), 1.0]
+    assert at_places == pytest.approx([share * at_places[0] for share in shares])
+    assert sum(at_places) == pytest.approx(10.0 * sum(soils(build(pair()))))
+
+
+def longer(metres: float) -> Cable:
+    return pair().cables["pair"].model_copy(update={"length": metres})
+
+
+def test_twice_the_detail_is_twice_the_joints() -> None:
+    for scenario_of in (pair(), pair().model_copy(update={"cables": {"pair": longer(400.0)}})):
+        whole, detailed = build(scenario_of), build(scenario_of, in_halves=True)
+        names = [half for line in whole.lines for half in half_names(line.name)]
+        assert [line.name for line in detailed.lines] == names
+        crossed = [np.sum([line.delay for line in n.lines], axis=0) for n in (whole, detailed)]
+        assert crossed[1] == pytest.approx(crossed[0])
+        assert len(soils(detailed)) == 2 * len(whole.lines) + 1
+        assert sum(soils(detailed)) == pytest.approx(sum(soils(whole)))

@@ -19,6 +19,7 @@ from surgesim.findings.certified import (
     certified,
 )
 from surgesim.network.circuit import Network
+from surgesim.network.halves import halved
 from surgesim.network.waveforms import Waveforms
 from surgesim.reading.data import data_folder
 from surgesim.scenario.file import Case, load
@@ -141,7 +142,9 @@ def test_an_engine_error_of_a_variant_is_its_reason(
 
 def _run(network: Network, windows: tuple[Waveforms, Waveforms]) -> tuple[Again, ...]:
     info = CaseInfo(id="c1", axes={}, surge="s")
-    return certify.run_variants(network, windows, info=info, asked_margin_percent=25.0)
+    return certify.run_variants(
+        network, windows, doubled=halved(network), info=info, asked_margin_percent=25.0
+    )
 
 
 def test_a_verdict_within_the_error_is_open(found: CaseFindings) -> None:
