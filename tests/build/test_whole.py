@@ -61,7 +61,8 @@ def test_every_fitted_element_and_electrode_is_read(shipped: ScenarioFile) -> No
         network, scenario = build(case.scenario), case.scenario
         fitted = {(n, pair) for n, slot in scenario.arresters.items() for pair in slot.across}
         assert {(a.slot, a.element) for a in network.arresters} == fitted
-        assert {earth.name for earth in network.earths} == set(scenario.earths)
+        bare = {f"bond {n}" for n, bond in scenario.bonds.items() if bond.bare_in_soil is not None}
+        assert {earth.name for earth in network.earths} == {*scenario.earths, *bare}
         pairs = {(n, pair) for n, thing in scenario.equipment.items() for pair in thing.pairs}
         assert {(t.equipment, t.pair) for t in network.terminals} == pairs
 
