@@ -15,9 +15,14 @@ PE_CABLES = ("copper 6 mm2", "copper 16 mm2", "copper 50 mm2")
 POLE_CABLES = ("pv pair 4 mm2", "pv pair 6 mm2", "pv pair 10 mm2")
 
 
-def installation(seed: int, *, most: int = 12) -> dict[str, Any]:
-    """The plain form of a random scenario of at most so many places; the same for a ``seed``."""
-    return _Maker(random.Random(seed), most).scenario()
+def installation(seed: int, *, most: int = 12, rich: bool = False) -> dict[str, Any]:
+    """The plain form of a random scenario of at most so many places; the same for a ``seed``.
+
+    ``rich`` lays over it, each in one site of four, electrodes by their shape, ionising soil, bare
+    bonds, routes in metal or in stretches, an array by its modules, and other surges.
+    """
+    plain = _Maker(random.Random(seed), most).scenario()
+    return _Richer(random.Random(f"{seed} rich"), plain).scenario() if rich else plain
 
 
 class _Maker:
@@ -165,3 +170,124 @@ class _Maker:
             into = f"{place} {self.chance.choice(('plus', 'minus'))}"
             surge["channel"] = f"{self._between(50, 3000):.0f} ohm"
         return {**surge, "into": into, "returns": "remote earth"}
+
+
+class _Richer:
+    """Lays what a quarter of all sites have over a plain installation."""
+
+    def __init__(self, chance: random.Random, plain: dict[str, Any]) -> None:
+        self.chance, self.plain = chance, plain
+
+    def scenario(self) -> dict[str, Any]:
+        """The installation with what was drawn for it."""
+        for lay in (
+            self._shapes, self._ionising, self._bare_bond, self._stretches, self._metal,
+            self._beside, self._modules, self._stroke_of_a_level, self._generator,
+        ):  # fmt: skip
+            if self.chance.random() < 0.25:
+                lay()
+        return self.plain
+
+    def _between(self, low: float, high: float) -> float:
+        return float(low * (high / low) ** self.chance.random())
+
+    def _shapes(self) -> None:
+        """Every electrode by its shape alone, as a chain."""
+        for earth in self.plain["earths"].values():
+            del earth["measured"]
+            rod = {"length": "2.4 m", "diameter": "16 mm"}
+            metres = f"{self._between(14, 60):.1f} m"
+            shape = self.chance.choice(
+                (
+                    {"rod": rod},
+                    {"rod": {**rod, "count": "3", "spacing": "4 m"}},
+                    {"strip": {"length": metres, "depth": "0.6 m", "width": "30 mm"}},
+                    {"ring": {"length": metres, "depth": "0.5 m", "diameter": "10 mm"}},
+                )
+            )
+            earth.update({**shape, "inductance": "from its shape"})
+
+    def _ionising(self) -> None:
+        for earth in self.plain["earths"].values():
+            if "measured" in earth:
+                earth["ionises at"] = f"{self._between(200, 1000):.0f} kV/m"
+
+    def _bare_bond(self) -> None:
+        """A tape in the soil beside a cable that carries bars from place to place."""
+        for name, cable in list(self.plain["cables"].items()):
+            if name.startswith("pe "):
+                self.plain["bonds"][f"tape {name}"] = {
+                    "from": f"{cable['from']} pe", "to": f"{cable['to']} pe",
+                    "length": cable["length"], "type": "copper 50 mm2",
+                    "bare in soil": f"{self._between(0.3, 1.2):.2f} m",
+                }  # fmt: skip
+                return
+
+    def _alone(self) -> list[str]:
+        """Cables that lie by themselves."""
+        cables = self.plain["cables"]
+        shared = {cable.get("laid with") for cable in cables.values()}
+        return [n for n, c in cables.items() if "laying" in c and n not in shared]
+
+    def _stretches(self) -> None:
+        for name in self._alone()[:1]:
+            cable = self.plain["cables"][name]
+            whole = float(cable["length"].split()[0])
+            first = round(whole * self._between(0.2, 0.8), 1)
+            if 1.0 < first < whole - 1.0:
+                cable["laying"] = [
+                    f"{first:.1f} m in air {self._between(0.3, 4):.2f} m high",
+                    f"{whole - first:.1f} m plastic duct 90 mm wide 0.6 m deep",
+                ]
+
+    def _metal(self) -> None:
+        """A run of poles on a tray, which is bonded where an electrode or a cable brings a bar."""
+        bars = {earth["at"] for earth in self.plain["earths"].values()}
+        for name in self._alone():
+            cable = self.plain["cables"][name]
+            if name.startswith("poles ") and isinstance(cable["laying"], str):
+                ends = [end for end in (cable["from"], cable["to"]) if end in bars]
+                if not ends:
+                    continue
+                cable["laying"] = f"galvanised tray 200 mm {self._between(0.5, 5):.2f} m high"
+                for end in ends:
+                    self.plain["bonds"][f"tray at {end}"] = {
+                        "from": f"{end} tray", "to": f"{end} pe", "length": "0.4 m",
+                        "type": "copper 16 mm2",
+                    }  # fmt: skip
+                return
+
+    def _beside(self) -> None:
+        """Cables that lay in one bundle lie apart."""
+        for cable in self.plain["cables"].values():
+            host = self.plain["cables"].get(cable.get("laid with"))
+            if host is not None and str(host["laying"]).startswith("in air"):
+                cable["spacing"] = f"{self._between(0.05, 0.5):.2f} m"
+
+    def _modules(self) -> None:
+        array = self.plain["supply"]["array"]
+        array["modules"] = {
+            "Voc at STC": "45 V", "Voc coefficient": "-0.27 % per K", "Isc at STC": "13 A",
+            "in series": str(self.chance.randint(2, 18)), "strings": str(self.chance.randint(1, 4)),
+            "capacitance to frame": {"dry": "3 nF", "wet": "30 nF"},
+        }  # fmt: skip
+        array["surface"] = self.chance.choice(("dry", "wet"))
+        del array["voltage"], array["Isc at STC"]
+        self.plain["site"]["lowest air temperature"] = "-12 degC"
+
+    def _stroke_of_a_level(self) -> None:
+        surge = self.plain["surges"]["surge"]
+        level = self.chance.choice(("I", "II", "III", "IV"))
+        stroke = self.chance.choice(("first positive", "first negative", "subsequent"))
+        surge["shape"] = f"LPL {level} {stroke}"
+        del surge["peak"]
+        surge["share"] = f"1/{self.chance.randint(8, 40)}"
+
+    def _generator(self) -> None:
+        """A combination wave between the array's pole and its frame in the place of the surge."""
+        place = self.plain["supply"]["array"]["at"]
+        coupling = self.chance.choice(("2 ohm", "12 ohm", "42 ohm", "direct"))
+        self.plain["surges"]["surge"] = {
+            "generator": f"combination wave {coupling}", "peak": f"{self._between(0.5, 6):.2f} kV",
+            "into": f"{place} plus", "returns": f"{place} frame",
+        }  # fmt: skip
