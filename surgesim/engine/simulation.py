@@ -19,7 +19,14 @@ from surgesim.engine.run import Answer, EngineTimeout, run_deck
 from surgesim.engine.suspects import advice, ringing_advice, seconds, sentence
 from surgesim.engine.validate import validate
 from surgesim.engine.version import engine_version
-from surgesim.engine.windows import Plan, finer, front_plan, tail_plan, unwatched_plan
+from surgesim.engine.windows import (
+    Plan,
+    finer,
+    front_plan,
+    less_watched_plan,
+    tail_plan,
+    unwatched_plan,
+)
 from surgesim.engine.writer import (
     CLOSE,
     LESS_CLOSE,
@@ -248,7 +255,7 @@ def _ladder(plan: Plan, network: Network, options: str) -> Iterator[tuple[Plan, 
     """
     yield plan, options
     if options == CLOSE:
-        yield plan, LESS_CLOSE
+        yield less_watched_plan(plan, network), LESS_CLOSE
     if options in (CLOSE, LESS_CLOSE):
         plan, options = unwatched_plan(plan, network), OPTIONS[plan.window]
         yield plan, options

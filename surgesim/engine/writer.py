@@ -51,7 +51,8 @@ With the one, the sharpest crests that a collapse makes in the demo installation
 of those at a twentieth of the lag throughout, with a tenth of the points; ten times as loose
 they were 2 % off. What a step's iterations leave undecided counts as error too, so that they go
 to a tenth of what would do otherwise. In a large network with many waves about this can take a
-hundred thousand steps; the other then stays within 0.5 %, but for the sharpest.
+hundred thousand steps. The other, in steps of a quarter of the lag at most, then has the peak of an
+arrester's current within 0.1 % that it had 1.5 % off in longer ones.
 """
 
 SETTLING = "trtol=10 abstol=1e-3 vntol=1e-2 method=trap xmu=0.495"

@@ -15,6 +15,7 @@ from surgesim.engine.writer import LESS_CLOSE, OPTIONS, OTHER_WAY
 from surgesim.findings.estimates import (
     COLLAPSE,
     LESS_CLOSELY,
+    NOT_CLOSELY,
     TABLE,
     TABLE_CURRENT,
     Series,
@@ -99,8 +100,8 @@ def estimated(
 
 def after_collapse(front: Waveforms) -> float:
     """Share of everything that may be off once insulation has fired, by how the front was run."""
-    loosely = front.options.removesuffix(OTHER_WAY) in (LESS_CLOSE, OPTIONS["front"])
-    return LESS_CLOSELY if loosely else COLLAPSE
+    known = {LESS_CLOSE: LESS_CLOSELY, OPTIONS["front"]: NOT_CLOSELY}
+    return known.get(front.options.removesuffix(OTHER_WAY), COLLAPSE)
 
 
 def floors(sections: Mapping[str, Sequence[Any]]) -> Mapping[str, float]:

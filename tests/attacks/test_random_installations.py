@@ -26,6 +26,14 @@ RESULT, AGREED, KNIFE_EDGE, DISAGREED, UNCHECKED, NO_RESULT = (
 )  # fmt: skip
 
 
+REFUSED_AT_MOST = 0.03
+"""Share of installations that either solver may have no result for."""
+
+DISAGREED_AT_MOST = 0.01
+"""Share of results of both solvers that may be more than 1 % apart. None was of those seen, but
+they were few beside a thousand."""
+
+
 def case_of(seed: int, *, most: int = 12) -> Case:
     (case,) = loads(as_yaml(installation(seed, most=most)), name=f"seed {seed}").all_cases
     return replace(case, id=f"c{seed:04d}")
@@ -71,20 +79,20 @@ def told(found: dict[str, str]) -> str:
     return f"{dict(counted)}; {rest}"
 
 
-def check(found: dict[str, str], *, results: float, agreeing: float) -> None:
-    """No end but the named ones; and most ends are results that both solvers have."""
+def check(found: dict[str, str]) -> None:
+    """No end but the named ones; and next to all are agreement or a knife-edge."""
     assert set(found.values()) <= {AGREED, KNIFE_EDGE, DISAGREED, UNCHECKED, NO_RESULT}
-    had = [end for end in found.values() if end != NO_RESULT]
-    assert len(had) >= results * len(found), told(found)
-    both = [end for end in had if end in (AGREED, KNIFE_EDGE)]
-    assert len(both) >= agreeing * len(had), told(found)
+    ends = list(found.values())
+    refused = ends.count(NO_RESULT) + ends.count(UNCHECKED)
+    assert refused <= REFUSED_AT_MOST * len(ends), told(found)
+    assert ends.count(DISAGREED) <= DISAGREED_AT_MOST * len(ends), told(found)
 
 
 def test_fifty_end_in_results_or_named_refusals() -> None:
     """By the engine alone; every result holds its invariants, or it were a refusal."""
     found = outcomes(QUICK, most=FEW_PLACES, both=False)
     assert set(found.values()) <= {RESULT, NO_RESULT}
-    assert list(found.values()).count(RESULT) >= 0.9 * len(found), told(found)
+    assert list(found.values()).count(NO_RESULT) <= REFUSED_AT_MOST * len(found), told(found)
 
 
 def test_some_of_them_agree_by_both_solvers() -> None:
@@ -94,11 +102,11 @@ def test_some_of_them_agree_by_both_solvers() -> None:
 
 @pytest.mark.slow
 def test_the_fifty_end_in_agreement_a_knife_edge_or_a_named_refusal() -> None:
-    check(outcomes(QUICK, most=FEW_PLACES), results=0.9, agreeing=0.5)
+    check(outcomes(QUICK, most=FEW_PLACES))
 
 
 @pytest.mark.slow
 def test_a_thousand_end_so() -> None:
     found = outcomes(MANY)
     print(told(found))
-    check(found, results=0.9, agreeing=0.5)
+    check(found)

@@ -284,6 +284,7 @@ def test_what_error_control_does_not_get_through_is_run_without(
     kept = [(tmp_path / "kept" / name).read_text() for name in ("front.cir", "front-attempt-2.cir")]
     assert CLOSE in kept[0]
     assert LESS_CLOSE in kept[1]
+    assert f".tran {gap.lag / 4:.10g} " in kept[1]
     assert waves.options == OPTIONS["front"]
     assert waves.step == pytest.approx(gap.lag / 8)
     (note,) = waves.notes
