@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 
 import pytest
 from hypothesis import given
@@ -11,7 +12,7 @@ from hypothesis import strategies as st
 
 from surgesim.errors import InputError
 from surgesim.reading.tree import parse_tree, plain
-from surgesim.scenario.axes import asked, axes_of, axis, laid
+from surgesim.scenario.axes import EXAMPLE, asked, axes_of, axis, laid, number_of
 
 
 @pytest.mark.parametrize(
@@ -40,21 +41,35 @@ def test_numbers_are_known_where_all_levels_are() -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ("", "has no values"),
-        ("10 m,, 20 m", "has no values"),
-        ([], "has no values"),
-        ("10 m, 10 m", "twice"),
-        ("20 m to 10 m in 5 values", "does not rise"),
-        ("10 m to 20 ohm in 5 values", "different units"),
-        ("0 m to 10 m in 5 log values", "above zero"),
-        ("10 m to 20 m in 1 values", "from 2 to"),
-        ("10 m to 20 m in 999999999999 values", "from 2 to"),
-        ("near to far in 3 values", "no range"),
+        ("", f"has no values; {EXAMPLE}"),
+        ("10 m,, 20 m", f"has no values; {EXAMPLE}"),
+        ([], f"has no values; {EXAMPLE}"),
+        ("10 m, 10 m", "names the value '10 m' twice"),
+        ("20 m to 10 m in 5 values", f"'20 m to 10 m in 5 values' does not rise; {EXAMPLE}"),
+        (
+            "10 m to 9 ohm in 5 values",
+            "'10 m to 9 ohm in 5 values' begins and ends in different units",
+        ),
+        ("0 m to 9 m log", "'0 m to 9 m log' is spread by ratio and must begin above zero"),
+        ("1 m to 2 m in 1 values", "expected a number of values from 2 to 100000 but got '1'"),
+        ("1 m to 2 m in 9999999999 values", "from 2 to 100000 but got '9999999999'"),
+        ("near to far in 3 values", f"'near to far in 3 values' is no range; {EXAMPLE}"),
     ],
 )
 def test_refused(words: str | list[str], told: str) -> None:
-    with pytest.raises(ValueError, match=told):
+    with pytest.raises(ValueError, match=re.escape(told)):
         axis("cables.a.length", words)
+
+
+def test_a_path_needs_its_steps() -> None:
+    words = "expected a path such as 'cables.field run.length'"
+    with pytest.raises(ValueError, match=re.escape(words)):
+        axis("cables..length", "1 m, 2 m")
+
+
+def test_a_level_that_is_no_number_has_none() -> None:
+    with pytest.raises(ValueError, match="expected a number and a unit but got 'pv 600'"):
+        number_of("pv 600")
 
 
 def test_everything_wrong_on_a_command_line_is_told_at_once() -> None:
@@ -101,3 +116,15 @@ def test_a_section_that_is_wrong_is_located() -> None:
         axes_of(tree, "file.yaml")
     (problem,) = raised.value.problems
     assert (problem.line, problem.path) == (3, "sweep.a.b")
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        (b"sweep: {a.b: {c: 1 m}}", f"expected values; {EXAMPLE}"),
+        (b"sweep: {}", "expected axes below it"),
+    ],
+)
+def test_a_section_without_axes_or_values_is_refused(text: bytes, told: str) -> None:
+    with pytest.raises(InputError, match=re.escape(told)):
+        axes_of(parse_tree(text, "file.yaml"), "file.yaml")
