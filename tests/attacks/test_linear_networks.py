@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 from surgesim.network.circuit import Network
 from surgesim.network.elements import GROUND, AnyElement
 from surgesim.network.waveforms import Waveforms
-from surgesim.physics.waveforms import Waveform, rescaled
+from surgesim.physics.waveforms import (
+    DampedSine,
+    DoubleExponential,
+    RingWave,
+    Waveform,
+    rescaled,
+)
 from tests.attacks.networks import (
     SOLVERS,
     STOP,
@@ -32,11 +38,21 @@ ports = st.permutations([f"node {k}" for k in range(5)])
 # some hundred draws, and 3e-10 with ngspice, whose decks have ten digits.
 ROUNDING = 1e-8
 
+# A surge that is steep from the start has ngspice choose its steps by their errors, which it
+# measures against absolute tolerances too: of a scaled surge it takes others. 1e-4 was seen.
+STEEP = DampedSine | DoubleExponential | RingWave
+CHOSEN = 5e-3
+
 # The second solver takes the same steps from either port and reads every wave in the same way, from
 # rest on: so it is reciprocal to rounding, however little its steps resolve. ngspice takes other
 # steps from each, and is left with what they cannot resolve of a front's kink: 1.4e-3 is the worst
 # of some hundred draws.
 RECIPROCAL = {"oracle": ROUNDING, "ngspice": 5e-3}
+
+
+def rounding(solver: str, wave: Waveform) -> float:
+    """How far two runs of a linear network may be apart that differ by a factor alone."""
+    return CHOSEN if solver == "ngspice" and isinstance(wave, STEEP) else ROUNDING
 
 
 def compared(network: Network, one: Waveforms, two: Waveforms, factor: float) -> float:
@@ -88,7 +104,7 @@ def test_a_surge_scaled_is_an_answer_scaled(
 ) -> None:
     for factor in (2.0, -(10.0**decade)):
         apart = scaling(SOLVERS[solver], elements, wave, ports[0], factor)
-        assert apart < ROUNDING
+        assert apart < rounding(solver, wave)
 
 
 @pytest.mark.parametrize("solver", SOLVERS)
@@ -97,7 +113,7 @@ def test_a_surge_scaled_is_an_answer_scaled(
 def test_a_bias_is_added_and_nothing_more(
     solver: str, elements: Elements, wave: Waveform, ports: Ports
 ) -> None:
-    assert superposing(SOLVERS[solver], elements, wave, ports) < ROUNDING
+    assert superposing(SOLVERS[solver], elements, wave, ports) < rounding(solver, wave)
 
 
 # Reciprocity of networks of R, L, M, C and of lines of any number of conductors: Desoer and
@@ -120,6 +136,7 @@ def test_many_linear_networks(
     solver: str, elements: Elements, wave: Waveform, ports: Ports, decade: float
 ) -> None:
     solve = SOLVERS[solver]
-    assert scaling(solve, elements, wave, ports[0], 10.0**decade) < ROUNDING
-    assert superposing(solve, elements, wave, ports) < ROUNDING
+    limit = rounding(solver, wave)
+    assert scaling(solve, elements, wave, ports[0], 10.0**decade) < limit
+    assert superposing(solve, elements, wave, ports) < limit
     assert reciprocity(solve, elements, wave, ports) < RECIPROCAL[solver]

@@ -23,6 +23,7 @@ from surgesim.reading.quantities import (
     FLASH_DENSITY,
     LENGTH,
     NUMBER,
+    PER_YEAR,
     PERCENT,
     RATE,
     RESISTANCE,
@@ -134,7 +135,7 @@ def test_the_unit_that_reads_best(value: float, dimension: Dimension, text: str)
 
 @pytest.mark.parametrize(
     ("dimension", "unit"),
-    [(d, unit) for d in LINEAR if d is not FLASH_DENSITY for unit in d.units],
+    [(d, u) for d in LINEAR if d not in (FLASH_DENSITY, PER_YEAR) for u in d.units],
     ids=lambda x: x.name if isinstance(x, Dimension) else x,
 )
 @settings(max_examples=25)
@@ -152,7 +153,8 @@ def test_pint_agrees_on_temperatures(number: float) -> None:
     assert parse(f"{Decimal(number)} degC", TEMPERATURE) == pytest.approx(theirs, abs=3e-13)
 
 
-def test_a_flash_density_is_kept_as_written() -> None:
+def test_what_is_counted_by_the_year_is_kept_as_written() -> None:
+    assert parse("0.02 per year", PER_YEAR) == 0.02
     assert parse("1.3 per km2 per year", FLASH_DENSITY) == 1.3
     assert parse("1.3 /km2/year", FLASH_DENSITY) == 1.3
 
