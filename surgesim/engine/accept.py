@@ -39,6 +39,10 @@ an inductance at rest, is begun in steps as short as ngspice has, and rightly.
 What Newton's iterations leave undecided of a current, a thousandth of it, an inductance turns into
 a voltage that grows as the step shrinks. From there on ngspice shortens its steps for noise of its
 own making, and writes 1e16 V as a result.
+
+Nor where it lands on the corner of a course it was given: a step that happened to end just before
+one is followed by one as short, and steps grow from that again, each twice as long as the last.
+Those shorter than this share are over within twice their length; noise goes on.
 """
 
 _STEPPED = "stepping"
@@ -111,10 +115,21 @@ def _require_complete(vectors: Mapping[str, NDArray[np.float64]], deck: Deck) ->
         raise Refused("the answer's time does not run forward")
     if time[0] != 0.0 or time[-1] < deck.plan.stop * (1 - 1e-6):
         raise Refused(f"the answer runs from {time[0]:g} s to {time[-1]:g} s only")
-    begun = time[1:] > deck.plan.step
-    shortest = float(np.min(np.diff(time)[begun], initial=deck.plan.step))
-    if shortest < SHRUNK * deck.plan.step:
+    least = SHRUNK * deck.plan.step
+    counted = (time[1:] > deck.plan.step) & ~_about(time[1:], deck.corners, within=2 * least)
+    shortest = float(np.min(np.diff(time)[counted], initial=deck.plan.step))
+    if shortest < least:
         raise Refused(f"its steps shrank to {shortest:.1g} s")
     for name in wanted:
         if not np.all(np.isfinite(vectors[name])):
             raise Refused(f"{deck.names.in_user_words(name)} is not finite throughout")
+
+
+def _about(
+    time: NDArray[np.float64], corners: tuple[float, ...], *, within: float
+) -> NDArray[np.bool_]:
+    """Which points lie about a corner, s."""
+    marks = np.array([-np.inf, *sorted(corners), np.inf])
+    after = np.searchsorted(marks, time)
+    apart = np.minimum(time - marks[after - 1], marks[after] - time)
+    return np.asarray(apart <= within)

@@ -60,7 +60,8 @@ def lower_gap(element: SparkGap, *, name: str, a: str, b: str, given: Course | N
         held = f"{number(_FOLLOWING)}*(v({name}_g)-v({memory}))"
         drive = f"(time > {number(given[-1][0])} ? {pace} : {held})"
     parts.append(Part("B", f"{name}_m", ("0", memory), f"i={drive}"))
-    return Lowered(parts=tuple(parts), voltages={gap_state_name(element): seen})
+    landed = tuple(time for time, _ in given or ())
+    return Lowered(parts=tuple(parts), voltages={gap_state_name(element): seen}, corners=landed)
 
 
 def gap_state_name(element: SparkGap) -> str:

@@ -74,7 +74,8 @@ def lower_arc(element: Insulation, *, name: str, a: str, b: str, fired_at: float
         Part("B", name, (a, b), _path(element, a, b, f"v({seen})")),
         Part("V", f"{name}_s", (seen, "0"), f"PWL({corners})"),
     )
-    return Lowered(parts=parts, voltages={state_name(element): seen})
+    landed = tuple(time for time, _ in grown)
+    return Lowered(parts=parts, voltages={state_name(element): seen}, corners=landed)
 
 
 def _over(level: float) -> list[tuple[float, float]]:

@@ -40,6 +40,7 @@ class Lowered:
     ``voltages`` maps a result's name to the deck node that carries it, ``currents`` to the
     deck element whose branch current it is: only what goes beyond the network's own nodes.
     ``added_voltages`` and ``added_currents`` are results that no vector carries by itself.
+    ``corners`` are moments (s) of a course it is given, on which the engine lands.
     """
 
     parts: tuple[Part, ...]
@@ -47,6 +48,7 @@ class Lowered:
     currents: Mapping[str, str] = field(default_factory=dict)
     added_voltages: Mapping[str, Sum] = field(default_factory=dict)
     added_currents: Mapping[str, Sum] = field(default_factory=dict)
+    corners: tuple[float, ...] = ()
 
 
 def added(result: Sum, vectors: Mapping[str, NDArray[np.float64]]) -> NDArray[np.float64]:

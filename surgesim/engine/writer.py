@@ -72,7 +72,7 @@ class Deck:
     """A deck and the key to what it answers.
 
     ``voltages`` and ``currents`` map a result's name to what it is of the engine's vectors,
-    ``v(n3_array)``.
+    ``v(n3_array)``. ``corners`` are moments (s) that the engine lands on whatever its steps.
     """
 
     text: str
@@ -81,6 +81,7 @@ class Deck:
     names: Names
     voltages: Results
     currents: Results
+    corners: tuple[float, ...] = ()
 
 
 def write_deck(
@@ -124,6 +125,7 @@ def write_deck(
         names=names,
         voltages=voltages,
         currents=currents,
+        corners=tuple(time for _, what in lowered for time in what.corners),
     )
 
 

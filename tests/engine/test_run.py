@@ -422,6 +422,16 @@ def test_incomplete_answers_are_refused(
         accept(doctored(answer, change), written)
 
 
+def test_a_step_to_a_corner_may_be_as_short_as_it_comes_out(answered: tuple[Deck, Answer]) -> None:
+    written, answer = answered
+    short = doctored(answer, shrunk)
+    time = np.frombuffer(short.raw.partition(b"\nBinary:\n")[2], dtype="<f8")[::2]
+    landed = float(time[len(time) // 2])
+    accept(short, replace(written, corners=(0.0, landed)))
+    with pytest.raises(Refused, match="its steps shrank to"):
+        accept(short, replace(written, corners=(0.0, landed + 3e-6 * written.plan.step)))
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [
