@@ -44,12 +44,13 @@ from surgesim.network.waveforms import Waveforms, Window
 TIMEOUT = 120.0
 """Seconds one run of the engine may take."""
 
-_PATIENCE = {CLOSE: 1 / 4, LESS_CLOSE: 1 / 2, SETTLING: 1 / 4}
+_PATIENCE = {CLOSE: 1 / 4, LESS_CLOSE: 1 / 4, SETTLING: 1 / 4}
 """Share of the time allowed for runs under error control, which can lose itself in noise."""
 
-MOST_CLOSE_POINTS = 40_000
-"""Points of a front under the closer error control. What asks for more rings for ever, in modes
-without loss, where the less close one has all crests but the sharpest."""
+MOST_POINTS = {CLOSE: 40_000, LESS_CLOSE: 30_000}
+"""Points of a front under error control, closer and less close. What asks for more rings for ever,
+in modes without loss, where the looser control, or plain steps, have all crests but the sharpest.
+"""
 
 AGREEMENT = 0.0075
 """Largest error of a crest, as a share of it, that the hand-over from front to tail can make.
@@ -107,7 +108,7 @@ def simulate(
         stem = _stem(deck.plan.window, attempt=len(failures) + 1)
         _keep(keep, f"{stem}.cir", deck.text)
         limit = timeout * _PATIENCE.get(words, 1.0)
-        most = max(MOST_CLOSE_POINTS, 4 * attempt.points) if words == CLOSE else None
+        most = max(MOST_POINTS[words], 4 * attempt.points) if words in MOST_POINTS else None
         try:
             answer = run_deck(deck.text, engine=engine_version(), timeout=limit, most_points=most)
         except EngineTimeout as ended:
