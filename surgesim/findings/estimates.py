@@ -83,14 +83,18 @@ def peak_error(series: Series) -> float:
 def charge_error(series: Series) -> float:
     """Bound on the error of the integral of the size, C.
 
-    The windows' charges up to the front's end against each other, which tells how the tail
-    errs on it, and each window's integral against that over every second of its points.
+    The windows' charges over the last half of the front against each other, twice, which tells
+    how the tail errs where it follows, and each window's integral against that over every second
+    of its points. What a flashover sets ringing in the tail's longer steps earlier is no part of
+    the result.
     """
     front, tail = np.abs(series.front), np.abs(series.tail)
     rest = series.after
-    shared = integral(tail[:rest], series.tail_time[:rest])
-    until = series.front_time <= series.tail_time[max(rest - 1, 0)]
-    apart = abs(integral(front[until], series.front_time[until]) - shared)
+    begin = int(np.searchsorted(series.tail_time, 0.5 * series.front_time[-1]))
+    shared = integral(tail[begin:rest], series.tail_time[begin:rest])
+    ends = series.tail_time[[min(begin, rest - 1), rest - 1]] if rest else np.zeros(2)
+    both = (series.front_time >= ends[0]) & (series.front_time <= ends[1])
+    apart = 2.0 * abs(integral(front[both], series.front_time[both]) - shared)
     sampled = _quadrature(series.front_time, front)
     return apart + sampled + _quadrature(series.tail_time[rest:], tail[rest:])
 
