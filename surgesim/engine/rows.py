@@ -24,9 +24,11 @@ from surgesim.network.elements import Element, Line
 NONE = 1e-9
 """Share of the largest t below which a mode has none; rounding leaves 1e-15."""
 
-LITTLE = 1e-4
-"""Share of the largest t from which a mode may be scaled: between the two its impedance would
-grow beyond what an engine of twelve digits can hold beside the others."""
+LITTLE = 1e-2
+"""Share of the largest t from which a mode may be scaled: between the two its impedance, which
+grows as the square, would be beyond what an engine can hold beside the others. At a share of
+0.0006 its state at rest had 24 kA in the soil where there were none; from 0.001 on, no such random
+installation had more than a microampere."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,11 +109,13 @@ def test_a_row_ends_where_its_lines_differ(stiff: MakeNetwork, step: MakeWavefor
     assert [[line.name for line in row.lines] for row in rows(network)] == [["piece 0", "piece 1"]]
 
 
+@pytest.mark.parametrize(("unlike", "count"), [(1e-5, 0), (5e-4, 0), (0.05, 1)])
 def test_a_mode_that_hardly_follows_its_references_is_not_scaled(
-    stiff: MakeNetwork, step: MakeWaveform
+    stiff: MakeNetwork, step: MakeWaveform, unlike: float, count: int
 ) -> None:
     """Poles that differ by 1 in 10^5 have a difference that follows by as much; scaled to follow
-    in full its impedance would be 10^10 times larger."""
-    inductance = [[1.5, 0.9], [0.9, 1.5 * (1.0 + 1e-5)]]
+    in full its impedance would be 10^10 times larger. By 1 in 2000 ngspice got lost in it."""
+    inductance = [[1.5, 0.9], [0.9, 1.5 * (1.0 + unlike)]]
     lines = pieces((inductance, PAIR[1]), 3)
-    assert not list(rows(stiff(step(1e3, rise=0.5e-6), *lines, *around(lines))))
+    network = stiff(step(1e3, rise=0.5e-6), *lines, *around(lines))
+    assert len(list(rows(network))) == count
