@@ -1,20 +1,22 @@
 """Decks of a record: what each was written from, and writing it again from the scenario.
 
 A front's deck follows from the network and from the steps it was run at. A tail's also depends
-on when insulation fired in the front and where the front ended. These few numbers are kept
-beside each deck, so that it can be rebuilt byte for byte without running anything.
+on when insulation fired in the front, how the discharge of each spark gap went there, and where
+the front ended. These numbers are kept beside each deck, so that it can be rebuilt byte for byte
+without running anything.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from surgesim.engine.emit import Flashovers
 from surgesim.engine.flashover import flashovers
+from surgesim.engine.gap import Course
 from surgesim.engine.validate import validate
 from surgesim.engine.windows import MOST_POINTS, Plan
 from surgesim.engine.writer import write_deck
@@ -33,8 +35,8 @@ class DeckInputs:
     """What a deck depends on besides its network.
 
     ``step`` and ``stop`` in s; ``lumped`` lines; ``options`` of the engine; of a tail, when (s)
-    each insulation fired in the front, and ``armed_from`` (s), the front's end, before which no
-    other may fire.
+    each insulation fired in the front, the course (s, z) of each spark gap there, and
+    ``armed_from`` (s), the front's end, before which no other insulation may fire.
     """
 
     window: Window
@@ -43,6 +45,7 @@ class DeckInputs:
     lumped: tuple[str, ...]
     options: str
     fired_at: Mapping[str, float] = field(default_factory=dict)
+    gaps: Mapping[str, Course] = field(default_factory=dict)
     armed_from: float = 0.0
 
     def as_json(self) -> dict[str, Any]:
@@ -53,6 +56,7 @@ class DeckInputs:
             "lumped": list(self.lumped),
             "options": self.options,
             "fired_at_s": dict(self.fired_at),
+            "gaps": {name: [list(corner) for corner in c] for name, c in self.gaps.items()},
             "armed_from_s": self.armed_from,
         }
 
@@ -66,8 +70,13 @@ class DeckInputs:
             lumped=tuple(entry["lumped"]),
             options=str(entry["options"]),
             fired_at={name: float(at) for name, at in entry["fired_at_s"].items()},
+            gaps={name: _course(corners) for name, corners in entry["gaps"].items()},
             armed_from=float(entry["armed_from_s"]),
         )
+
+
+def _course(corners: Iterable[Sequence[float]]) -> Course:
+    return tuple((float(time), float(z)) for time, z in corners)
 
 
 def inputs_of(network: Network, front: Waveforms, tail: Waveforms) -> tuple[DeckInputs, DeckInputs]:
@@ -84,6 +93,7 @@ def _inputs(waves: Waveforms, decided: Flashovers) -> DeckInputs:
         lumped=waves.lumped,
         options=waves.options,
         fired_at=decided.fired_at,
+        gaps=decided.gaps,
         armed_from=decided.until,
     )
 
@@ -97,7 +107,7 @@ def deck_text(network: Network, inputs: DeckInputs) -> str:
     plan = Plan(window=inputs.window, step=inputs.step, stop=inputs.stop, lumped=inputs.lumped)
     if plan.points > MOST_POINTS:
         raise EngineError(f"the {inputs.window} window has {plan.points} points, which no run has")
-    decided = Flashovers(fired_at=inputs.fired_at, until=inputs.armed_from)
+    decided = Flashovers(fired_at=inputs.fired_at, gaps=inputs.gaps, until=inputs.armed_from)
     return write_deck(network, plan, flashovers=decided, options=inputs.options).text
 
 

@@ -12,12 +12,17 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from surgesim import load, loads, run, study
+from surgesim.build import build
+from surgesim.engine.writer import LESS_CLOSE
 from surgesim.errors import InputError, SurgesimError
 from surgesim.findings.schema import schema as findings_schema
+from surgesim.network.elements import SparkGap
 from surgesim.scenario.file import fingerprint
 from surgesim.studies.record import Asked, Recorder
+from surgesim.studies.record_decks import DeckInputs, deck_text, inputs_of
 from surgesim.studies.record_file import EPOCH, RecordFile
 from surgesim.studies.record_json import record_schema
+from surgesim.studies.run import deck_as_run
 from tests.record.records import SMALL, Made, manifest_of, parts_of, run_command
 
 
@@ -64,8 +69,43 @@ def test_decks_are_the_very_texts_that_were_run(small: Made, tmp_path: Path) -> 
     parts = small.parts
     for case in load(SMALL).all_cases:
         for window in ("front", "tail"):
-            ran = (tmp_path / case.id / f"{window}.cir").read_bytes()
+            ran = accepted(tmp_path / case.id, window).read_bytes()
             assert parts[f"cases/{case.id}/{window}.cir"] == ran
+
+
+def accepted(folder: Path, window: str) -> Path:
+    """The deck that gave the result: of the attempts at a window, the one that was run last."""
+    return max(folder.glob(f"{window}*.cir"), key=lambda path: path.stat().st_mtime_ns)
+
+
+def test_a_result_of_a_later_attempt_is_among_them(small: Made) -> None:
+    """Else nothing here would show that the deck is the accepted attempt's, not the first's."""
+    first = manifest_of(small.parts)["cases"][0]
+    (note,) = first["retries"]
+    assert note.startswith("front: solved at attempt 2; ")
+    assert first["front"]["options"] == LESS_CLOSE
+
+
+def test_a_printed_deck_is_the_recorded_one(small: Made) -> None:
+    case = load(SMALL).all_cases[0]
+    tail = deck_as_run(build(case.scenario), window="tail")
+    assert tail.encode() == small.parts[f"cases/{case.id}/tail.cir"]
+
+
+def test_a_tail_after_a_discharge_is_written_again_from_the_manifest(tmp_path: Path) -> None:
+    """A tail is given how the discharge of each spark gap went in its front."""
+    text = SMALL.read_text().replace("pv 1000 class II", "gas tube 600")
+    case = loads(text).all_cases[1]
+    (result,) = run([case], keep=tmp_path)
+    assert result.network is not None
+    assert result.front is not None
+    assert result.tail is not None
+    _, inputs = inputs_of(result.network, result.front, result.tail)
+    kept = json.loads(json.dumps(inputs.as_json()))
+    gaps = [each for each in result.network.elements if isinstance(each, SparkGap)]
+    assert any(max(z for _, z in kept["gaps"][gap.name]) > gap.law.lit for gap in gaps)
+    written = deck_text(result.network, DeckInputs.from_json("tail", kept))
+    assert written == accepted(tmp_path / case.id, "tail").read_text()
 
 
 def test_a_tail_after_a_flashover_is_among_them(small: Made) -> None:
