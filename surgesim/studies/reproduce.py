@@ -83,7 +83,7 @@ def reproduce(
         "record": _about(record),
         "here": made_with({"name": solver.name, "version": solver.version}),
         "tolerances": compare.tolerances_as_json(tolerances),
-        "remarks": [*_remarks(record, engine, whole), *_run_otherwise(work.otherwise)],
+        "remarks": [*_remarks(record, engine, chosen), *_run_otherwise(work.otherwise)],
         "inconsistencies": [
             *inconsistencies(record, render=render),
             *_influence(record, workers, again=whole and engine == "oracle"),
@@ -287,9 +287,12 @@ def _run_otherwise(cases: Sequence[str]) -> Iterator[str]:
     if cases:
         yield (
             f"{len(cases)} of the cases were run here at other steps, over another time or with"
-            f" other insulation firing than recorded: {', '.join(sorted(cases)[:10])}"
-            f"{' and more' if len(cases) > 10 else ''}."
+            f" other insulation firing than recorded: {_shortened(cases)}."
         )
+
+
+def _shortened(cases: Sequence[str]) -> str:
+    return f"{', '.join(sorted(cases)[:10])}{' and more' if len(cases) > 10 else ''}"
 
 
 _HAS_RESULT_NOW = "the record has no result of this case; here it has one"
@@ -351,7 +354,7 @@ def _about(record: RecordReader) -> dict[str, Any]:
     }
 
 
-def _remarks(record: RecordReader, engine: Engine, whole: bool) -> Iterator[str]:  # noqa: FBT001
+def _remarks(record: RecordReader, engine: Engine, chosen: Sequence[RecordedCase]) -> Iterator[str]:
     """What bears on the comparison without being a difference."""
     made = record.manifest["made_with"]
     if made["surgesim"] != __version__:
@@ -367,11 +370,14 @@ def _remarks(record: RecordReader, engine: Engine, whole: bool) -> Iterator[str]
             f"The record was made with ngspice {made['engine']['version']}, this is"
             f" {engine_version().version}."
         )
-    if noted := sum(bool(recorded.retries) for recorded in record.cases):
-        yield f"{noted} of the recorded cases carry notes of their runs, which the manifest has."
+    if noted := [recorded.case.id for recorded in chosen if recorded.retries]:
+        yield (
+            f"The manifest has notes on how the runs went of {len(noted)} of these cases:"
+            f" {_shortened(noted)}."
+        )
     if record.manifest["asked"]["certify"]:
         yield "The certified numerical errors are the record's: only the cases were run again."
-    if not whole:
+    if len(chosen) < len(record.cases):
         yield "Not every case was run: alternatives and claims were not compared."
 
 

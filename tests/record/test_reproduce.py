@@ -35,7 +35,10 @@ def comparison(path: Path, *words: str, code: int) -> dict[str, Any]:
 def test_a_record_reproduces(small: Made) -> None:
     found = comparison(small.path, code=0)
     assert found["inconsistencies"] == []
-    assert found["remarks"] == []
+    # of the flashover, which the closer error control does not get through
+    assert found["remarks"] == [
+        "The manifest has notes on how the runs went of 1 of these cases: c0001."
+    ]
     assert found["decks"] == {"compared": 6, "different": []}
     assert [case["status"] for case in found["cases"]] == ["reproduced"] * 3
     assert all(case["compared"] > 5 for case in found["cases"])
@@ -413,6 +416,15 @@ def test_another_moment_of_firing_is_another_deck(small: Made) -> None:
     assert [deck["window"] for deck in found["decks"]["different"]] == ["tail"]
 
 
+def with_longest_step(deck: bytes, step: float) -> bytes:
+    """A deck that asks for other steps: ``.tran`` has them twice, the file's and the ceiling."""
+    (line,) = (line for line in deck.splitlines() if line.startswith(b".tran "))
+    command, old, stop, start, ceiling = line.split()
+    assert old == ceiling
+    new = f"{step:.10g}".encode()
+    return deck.replace(line, b" ".join((command, new, stop, start, new)))
+
+
 def test_coarser_steps_than_are_run_here_are_remarked(small: Made) -> None:
     """Steps, deck and findings changed together: the numbers decide, and it is said."""
     parts = small.parts
@@ -423,9 +435,7 @@ def test_coarser_steps_than_are_run_here_are_remarked(small: Made) -> None:
     findings["cases"][1]["windows"]["front"]["step_s"] = 2 * step
     parts["findings.json"] = json.dumps(findings).encode()
     name = "cases/c0002/front.cir"
-    number, doubled = f"{step:.10g}".encode(), f"{2 * step:.10g}".encode()
-    assert parts[name].count(number) == 2
-    parts[name] = parts[name].replace(number, doubled)
+    parts[name] = with_longest_step(parts[name], 2 * step)
     found = comparison(small.copy(resealed(parts, cases=cases)), "--case", "c0002", code=1)
     assert found["decks"]["different"] == []
     assert any("1 of the cases were run here at other steps" in r for r in found["remarks"])
