@@ -94,7 +94,7 @@ def test_a_case_that_is_not_there_is_bad_input(small: Made) -> None:
 def test_a_chosen_part_of_a_study_reproduces(tmp_path: Path) -> None:
     path = tmp_path / "chosen.record"
     words = ("--choose", "arrester tolerance=low", "--polarity")
-    run_command("run", SMALL, "--record", path, "--quiet", *words[:2])
+    run_command("run", SMALL, "--record", path, "--no-influence", "--quiet", *words[:2])
     found = comparison(path, code=0)
     assert [entry["status"] for entry in found["alternatives"]] == ["reproduced"] * 2
 
@@ -444,7 +444,7 @@ def test_coarser_steps_than_are_run_here_are_remarked(small: Made) -> None:
 def test_a_claim_that_is_not_met_ends_with_one(tmp_path: Path) -> None:
     scenario, path = tmp_path / "claim.yaml", tmp_path / "claim.record"
     scenario.write_text(SMALL.read_text().replace("margin: 10 %", "margin: 100 %"))
-    words = ("--set", "equipment.inverter.plus to pe.withstand=4 kV")
+    words = ("--no-influence", "--set", "equipment.inverter.plus to pe.withstand=4 kV")
     assert run_command("compare", scenario, "--record", path, "--quiet", *words).exit_code == 1
     found = comparison(path, code=1)
     (claim,) = found["claims"]

@@ -141,6 +141,7 @@ def test_words_that_steer_a_screen_are_recorded_harmless(tmp_path: Path) -> None
     """And the record is whole: its checksum is of what is read."""
     path = tmp_path / "words.record"
     words = ("--set", "question=With \tor\u00a0without?\n", "--choose", "fitted=inverter")
+    words = (*words, "--no-influence")
     assert run_command("run", SMALL, "--record", path, "--quiet", *words).exit_code == 0
     assert manifest_of(parts_of(path))["asked"]["settings"] == {
         "question": "With ?or\u00a0without?"
@@ -192,7 +193,15 @@ def test_nothing_is_overwritten_without_being_asked(small: Made, tmp_path: Path)
 def test_overwrite_replaces_an_earlier_record(small: Made, tmp_path: Path) -> None:
     path = tmp_path / "there.record"
     path.write_bytes(small.path.read_bytes())
-    words = ("--choose", "fitted=none", "--record", path, "--overwrite", "--quiet")
+    words = (
+        "--choose",
+        "fitted=none",
+        "--record",
+        path,
+        "--overwrite",
+        "--no-influence",
+        "--quiet",
+    )
     assert run_command("run", SMALL, *words).exit_code == 1
     assert len(manifest_of(parts_of(path))["cases"]) == 1
 
@@ -219,7 +228,8 @@ def test_a_record_inside_the_folder_of_results_is_refused_before_the_run(tmp_pat
     assert result.exit_code == 2
     assert "would lie in the folder of --out" in result.stderr
     assert list(tmp_path.iterdir()) == []
-    beside = run_command("compare", SMALL, "--out", out, "--record", f"{out}.record", "--quiet")
+    words = ("--out", out, "--record", f"{out}.record", "--no-influence", "--quiet")
+    beside = run_command("compare", SMALL, *words)
     assert beside.exit_code == 0
     assert sorted(entry.name for entry in tmp_path.iterdir()) == ["out", "out.record"]
 
