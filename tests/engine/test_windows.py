@@ -25,7 +25,14 @@ from surgesim.network.elements import (
 )
 from surgesim.network.probes import TerminalProbe
 from surgesim.network.waveforms import Waveforms, Window
-from surgesim.physics.waveforms import DampedSine, Heidler, Ramp, Step, Waveform
+from surgesim.physics.waveforms import (
+    DampedSine,
+    Heidler,
+    Ramp,
+    Step,
+    Waveform,
+    shape_figures,
+)
 
 MakeNetwork = Callable[..., Network]
 MakeLine = Callable[..., Line]
@@ -60,6 +67,15 @@ def test_step_ceilings(
     assert front_plan(injected(eight_twenty(1.0), ROD, lead, element)).step == pytest.approx(
         step, rel=5e-3
     )
+
+
+def test_a_front_takes_fifty_steps(injected: MakeNetwork) -> None:
+    """Where nothing else is faster, and 100 ns are more than that."""
+    wave = Heidler(peak=1.0, correction=0.993, front=0.454e-6, tail=143e-6, exponent=10.0)
+    network = injected(wave, ROD)
+    figures = shape_figures(network.waveform, kind="current")
+    assert figures.front < 50 * 100e-9
+    assert front_plan(network).step == pytest.approx(figures.front / 50)
 
 
 def test_front_goes_past_the_crest_and_twenty_round_trips(
