@@ -211,12 +211,13 @@ CASES = [
 def test_peaks_are_those_of_the_frequency_domain(
     laying: str, length: float, shape: str, far: float
 ) -> None:
-    # 0.4 %: the chain follows the soil within 2 %, of which a few tenths arrive in a peak; the
+    # 0.8 %: the chains follow the soil within 2 % and the skin of the wires within 7 %, of which a few
+    # tenths arrive in a peak, most at 0.5 ohm to earth and 300 m; the
     # joints, by Simpson's rule, leave less than that
     stop = {"10/350": 240e-6, "1/200": 40e-6, "0.25/100": 40e-6}[shape]
     _, wanted = reference(laying, length, SHAPES[shape], far, stop)
     time, found = computed(laying, length, SHAPES[shape], far, 0.9 * stop)
     for name, there, here in zip(("pole to bar", "bar", "pole"), wanted, found, strict=True):
         peak, reached = np.max(np.abs(there)), np.max(np.abs(here))
-        assert reached == pytest.approx(peak, rel=0.004), name
+        assert reached == pytest.approx(peak, rel=0.008), name
     assert time[-1] >= 0.9 * stop
