@@ -211,9 +211,8 @@ CASES = [
 def test_peaks_are_those_of_the_frequency_domain(
     laying: str, length: float, shape: str, far: float
 ) -> None:
-    # 0.8 %: the chains follow the soil within 2 % and the skin of the wires within 7 %, of which a few
-    # tenths arrive in a peak, most at 0.5 ohm to earth and 300 m; the
-    # joints, by Simpson's rule, leave less than that
+    # 0.8 %: the chains follow the soil within 2 % and the skin of the wires within 7 %, of which a
+    # few tenths arrive in a peak, most on 300 m; the joints, by Simpson's rule, leave less
     stop = {"10/350": 240e-6, "1/200": 40e-6, "0.25/100": 40e-6}[shape]
     _, wanted = reference(laying, length, SHAPES[shape], far, stop)
     time, found = computed(laying, length, SHAPES[shape], far, 0.9 * stop)
