@@ -141,8 +141,8 @@ def test_words_that_steer_a_screen_are_recorded_harmless(tmp_path: Path) -> None
     """And the record is whole: its checksum is of what is read."""
     path = tmp_path / "words.record"
     words = ("--set", "question=With \tor\u00a0without?\n", "--choose", "fitted=inverter")
-    words = (*words, "--no-influence")
-    assert run_command("run", SMALL, "--record", path, "--quiet", *words).exit_code == 0
+    asked = (*words, "--no-influence", "--quiet")
+    assert run_command("run", SMALL, "--record", path, *asked).exit_code == 0
     assert manifest_of(parts_of(path))["asked"]["settings"] == {
         "question": "With ?or\u00a0without?"
     }
